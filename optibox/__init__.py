@@ -1,0 +1,1 @@
+"""Plan, check and run a small archive server at the least cost that works."""
