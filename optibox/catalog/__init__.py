@@ -1,0 +1,1 @@
+"""What exists: kinds of parts, their columns, classes, and reading them."""

@@ -1,0 +1,1 @@
+"""Pure functions of plain numbers: links, rates, power, duty, wear, money, risk."""
