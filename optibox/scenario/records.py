@@ -1,0 +1,292 @@
+"""The scenario: what a person asks for, with a documented default for each key."""
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from optibox.catalog.columns import (
+    Gibibytes,
+    Gigabit,
+    Price,
+    Record,
+    Unit,
+    col,
+)
+from optibox.catalog.columns import Part as CatalogPart
+from optibox.catalog.platform import Medium
+from optibox.scenario.factors import Factors
+from optibox.units import tib_to_tb
+
+UsableTb = Annotated[float, AfterValidator(Unit("TB", 0.01, 2000))]
+Rate = Annotated[float, AfterValidator(Unit("MB/s", 0, 20_000))]
+Hour = Annotated[float, AfterValidator(Unit("h", 0, 24))]
+Share = Annotated[float, AfterValidator(Unit("", 0, 1))]
+Watt = Annotated[float, AfterValidator(Unit("W", 0.1, 2000))]
+Years = Annotated[float, AfterValidator(Unit("years", 1, 30))]
+Money_ = Annotated[float, AfterValidator(Unit("currency", 0, 1_000_000))]
+Layout = Literal["independent", "striped", "pairs", "striped pairs"]
+WriteMode = Literal["read-modify-write", "reconstruct", "plain"]
+CacheKind = Literal["none", "single", "mirror"]
+Term = Literal["purchase", "energy", "wear", "cache wear", "replacements", "resale"]
+Aim = Literal[
+    "total cost", "purchase", "annual energy", "asleep watts", "ingest", "read"
+]
+TIMEOUTS_MIN: tuple[float, ...] = (5, 10, 15, 30, 45, 60, 90, 120, 180)
+
+
+class Needs(Record):
+    """What the machine must hold, survive and move."""
+
+    usable_tb: UsableTb | None = col("Files to hold, in TB (10^12 bytes)", None)
+    usable_tib: UsableTb | None = col("Files to hold, in TiB (2^40 bytes)", None)
+    failures_survived: Literal[0, 1, 2] = col("Drive failures without loss", 1)
+    read_mb_s: Rate = col("Restore one file at least this fast [MB/s]", 0.0)
+    write_mb_s: Rate = col("Write to the array for hours this fast [MB/s]", 0.0)
+    ingest_mb_s: Rate = col("Take in a burst this fast [MB/s]", 0.0)
+    burst_gb: Annotated[float, AfterValidator(Unit("GB", 0, 1_000_000))] | None = col(
+        "Size of that burst [GB]; blank = a day's ingest", None
+    )
+    fill_fraction: Share = col("How full the drives are at those rates", 0.5)
+    memory_gib: Gibibytes = col("Memory at least [GiB]", 8.0)
+    network_gbit_s: Gigabit | None = col("Network port at least [Gb/s]", None)
+    other_end_gbit_s: Gigabit = col("Port at the other end [Gb/s]", 10.0)
+    other_end_medium: Medium = col("Plug at the other end", "twisted pair")
+    ecc: bool = col("Memory errors must be corrected", default=False)
+    management: bool = col("Remote management must be there", default=False)
+    encryption: bool = col("Data are encrypted on the way or at rest", default=False)
+    hot_swap: bool = col("Drives are exchanged while running", default=False)
+    cache_mirror: bool | None = col(
+        "A cache must be mirrored; blank = when failures are to be survived", None
+    )
+
+    @model_validator(mode="after")
+    def _one_capacity(self) -> "Needs":
+        if (self.usable_tb is None) == (self.usable_tib is None):
+            msg = "give exactly one of usable_tb and usable_tib"
+            raise ValueError(msg)
+        return self
+
+    @property
+    def capacity_tb(self) -> float:
+        """Return the capacity asked for. [TB]."""
+        if self.usable_tb is not None:
+            return self.usable_tb
+        return tib_to_tb(self.usable_tib or 0.0)
+
+    @property
+    def needs_cache_mirror(self) -> bool:
+        """Return whether one cache drive alone is refused."""
+        if self.cache_mirror is None:
+            return self.failures_survived > 0
+        return self.cache_mirror
+
+
+class Limits(Record):
+    """What the machine may not exceed."""
+
+    budget: Money_ | None = col("Purchase at most", None)
+    total_cost: Money_ | None = col("Cost over the years at most", None)
+    annual_kwh: Annotated[float, AfterValidator(Unit("kWh", 1, 50_000))] | None = col(
+        "Energy at the wall in a year at most [kWh]", None
+    )
+    asleep_w: Watt | None = col("At the wall, all drives asleep, at most [W]", None)
+    spinning_w: Watt | None = col("At the wall, drives spinning, at most [W]", None)
+    peak_w: Watt | None = col("At the wall, at the worst instant, at most [W]", None)
+    rack_units: Annotated[int, AfterValidator(Unit("U", 1, 12))] | None = col(
+        "Height in rack units at most (and it must go in a rack)", None
+    )
+    shape: Literal["rack", "tower", "cube"] | None = col("How it stands", None)
+    array_drives: Annotated[int, AfterValidator(Unit("", 1, 60))] = col(
+        "Array drives at most", 16
+    )
+
+
+class Usage(Record):
+    """What happens on a mean day."""
+
+    ingest_gb_per_day: Annotated[float, AfterValidator(Unit("GB", 0, 100_000))] = col(
+        "New data a day [GB]", 20.0
+    )
+    ingest_hour: Hour = col("Hour of day at which ingest starts", 20.0)
+    flush_hour: Hour = col("Hour of day at which a cache is flushed", 2.0)
+    check_hour: Hour = col("Hour of day at which a check starts", 6.0)
+    sessions_per_day: Annotated[float, AfterValidator(Unit("", 0, 10_000))] = col(
+        "Times a day at which somebody reads", 2.0
+    )
+    accesses_per_session: Annotated[int, AfterValidator(Unit("", 1, 10_000))] = col(
+        "Accesses in one such session", 5
+    )
+    minutes_between: Annotated[float, AfterValidator(Unit("min", 0, 1440))] = col(
+        "Minutes between accesses of a session", 8.0
+    )
+    seconds_per_access: Annotated[float, AfterValidator(Unit("s", 0, 86_400))] = col(
+        "Seconds for which one access keeps a drive busy", 30.0
+    )
+    metadata_sessions_per_day: Annotated[float, AfterValidator(Unit("", 0, 10_000))] = (
+        col("Times a day at which every data drive is looked into", 0.0)
+    )
+    checks_per_year: Annotated[float, AfterValidator(Unit("", 0, 366))] = col(
+        "Full checks of the array in a year", 4.0
+    )
+    spinning_fraction: Share | None = col(
+        "Share of time that each drive spins, instead of sessions", None
+    )
+
+
+class TariffBand(Record):
+    """A price that holds on some days between two hours."""
+
+    days: Literal["all", "weekdays", "weekend"] = col("Days", "all")
+    from_hour: Hour = col("From this hour of day")
+    to_hour: Hour = col("Up to this hour of day; below from_hour it runs over midnight")
+    price_per_kwh: Annotated[float, AfterValidator(Unit("per kWh", 0, 10))] = col(
+        "Price of a kWh"
+    )
+
+
+class Money(Record):
+    """How money is counted."""
+
+    tariff_per_kwh: Annotated[float, AfterValidator(Unit("per kWh", 0, 10))] | None = (
+        col("Price of a kWh, outside all bands", None)
+    )
+    bands: tuple[TariffBand, ...] = col("Prices by hour and day", ())
+    tariff_growth: Annotated[float, AfterValidator(Unit("", -0.5, 1))] = col(
+        "Growth of the tariff in a year", 0.0
+    )
+    years: Years = col("Years that are counted", 5.0)
+    discount: Annotated[float, AfterValidator(Unit("", -0.2, 1))] = col(
+        "Discount rate a year", 0.0
+    )
+    terms: tuple[Term, ...] = col(
+        "Terms that count", ("purchase", "energy", "wear", "cache wear")
+    )
+    resale_fraction: Share = col("Share of the price got back at the end", 0.0)
+    carbon_g_per_kwh: Annotated[float, AfterValidator(Unit("g", 0, 2000))] | None = col(
+        "Grams of carbon dioxide of a kWh", None
+    )
+    currency: str = col("Currency; blank = the catalog's", "")
+
+    @model_validator(mode="after")
+    def _some_tariff(self) -> "Money":
+        if self.tariff_per_kwh is None and not self._covers_week():
+            msg = "give tariff_per_kwh, or bands that cover every hour of the week"
+            raise ValueError(msg)
+        return self
+
+    def _covers_week(self) -> bool:
+        return all(self.price_at(d, h) is not None for d in range(7) for h in range(24))
+
+    def price_at(self, day: int, hour: int) -> float | None:
+        """Return the price in one hour (day 0 is Monday); the last band that fits."""
+        price = self.tariff_per_kwh
+        for band in self.bands:
+            if band.days != "all" and (band.days == "weekend") != (day >= 5):
+                continue
+            start, end, middle = band.from_hour, band.to_hour, hour + 0.5
+            inside = (
+                start <= middle < end
+                if start < end
+                else middle >= start or middle < end
+            )
+            if inside:
+                price = band.price_per_kwh
+        return price
+
+    def prices_by_hour(self) -> tuple[float, ...]:
+        """Return the mean price of each hour of day over a week. [per kWh].
+
+        Scheduled blocks fall on every day alike and reads on every hour alike, so
+        that the mean over weekdays is exact.
+        """
+        return tuple(
+            sum(self.price_at(day, hour) or 0.0 for day in range(7)) / 7
+            for hour in range(24)
+        )
+
+
+class Choices(Record):
+    """What the planner may choose from."""
+
+    layouts: tuple[Layout, ...] = col(
+        "Array layouts", ("independent", "striped", "pairs", "striped pairs")
+    )
+    write_modes: tuple[WriteMode, ...] = col(
+        "Write modes of parity", ("read-modify-write", "reconstruct", "plain")
+    )
+    caches: tuple[CacheKind, ...] = col(
+        "Cache arrangements", ("none", "single", "mirror")
+    )
+    timeouts_min: tuple[Annotated[float, AfterValidator(Unit("min", 1, 1440))], ...] = (
+        col("Spin-down timeouts in minutes", TIMEOUTS_MIN)
+    )
+    allow_never: bool = col("Drives may be left spinning", default=True)
+    allow_multipliers: bool = col("Port multipliers are allowed", default=False)
+    sequential_wake_verified: bool = col(
+        "Seen to wake drives one after the other", default=False
+    )
+    aim: Aim = col("What is made best", "total cost")
+
+
+class OwnedPart(Record):
+    """A part that is there already, with its history."""
+
+    id: str = col("A catalog id, or a name for a part written in place")
+    count: Annotated[int, AfterValidator(Unit("", 1, 100))] = col("How many", 1)
+    part: CatalogPart | None = col("The part, where it is written in place", None)
+    replacement_price: Price | None = col("Price of a new one; blank = catalog", None)
+    age_years: Annotated[float, AfterValidator(Unit("years", 0, 30))] = col("Age", 0.0)
+    hours: Annotated[float, AfterValidator(Unit("h", 0, 300_000))] = col(
+        "Power-on hours", 0.0
+    )
+    starts: Annotated[float, AfterValidator(Unit("", 0, 1_000_000))] = col(
+        "Start/stop cycles so far", 0.0
+    )
+    pending_sectors: Annotated[int, AfterValidator(Unit("", 0, 10**9))] = col(
+        "Sectors that wait for reallocation", 0
+    )
+    reallocated_sectors: Annotated[int, AfterValidator(Unit("", 0, 10**9))] = col(
+        "Sectors reallocated", 0
+    )
+    hidden_sectors: Annotated[int, AfterValidator(Unit("", 0, 10**11))] = col(
+        "Sectors hidden at the end of the drive", 0
+    )
+    batch: str = col("Batch, to see drives that may fail together", "")
+    holds_data: bool | None = col("Holds data; blank counts as full", None)
+
+
+class SpareParts(Record):
+    """Parts bought to lie on the shelf."""
+
+    id: str = col("A catalog id")
+    count: Annotated[int, AfterValidator(Unit("", 1, 100))] = col("How many", 1)
+
+
+class Scenario(Record):
+    """One question to the planner."""
+
+    format: Literal[1] = col("Format version of the file", 1)
+    name: str = col("Name of the scenario", "")
+    about: str = col("What it is about", "")
+    catalogs: tuple[str, ...] = col("Catalogs in order, later ones win", ("invented",))
+    needs: Needs
+    limits: Limits = Field(default_factory=Limits, description="Limits")
+    usage: Usage = Field(default_factory=Usage, description="Usage")
+    money: Money
+    choices: Choices = Field(default_factory=Choices, description="Choices")
+    owned: tuple[OwnedPart, ...] = col("Parts that are there already", ())
+    ban: tuple[str, ...] = col(
+        "Ruled out: ids, patterns such as hdd-*, or class:NAME, kind:NAME, "
+        "feature:shingled, feature:multiplier, feature:m2-controller",
+        (),
+    )
+    insist: tuple[str, ...] = col("Insisted on: catalog or owned ids", ())
+    spares: tuple[SpareParts, ...] = col("Spares to buy", ())
+    overrides: Factors = Field(default_factory=Factors, description="Factors")
+
+    @property
+    def burst_gb(self) -> float:
+        """Return the burst to take in at the ingest rate. [GB]."""
+        if self.needs.burst_gb is None:
+            return self.usage.ingest_gb_per_day
+        return self.needs.burst_gb
