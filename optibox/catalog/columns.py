@@ -1,6 +1,6 @@
 """Figures with bounds, units, and the base record that every kind builds on.
 
-The records of ``optibox.catalog.parts`` are the schema: a column's name, type,
+The records listed in ``optibox.catalog.kinds`` are the schema: a column's name, type,
 unit, default and meaning stand in one field definition, from which reading,
 checking, blank templates and the documentation are derived.
 """
@@ -8,6 +8,7 @@ checking, blank templates and the documentation are derived.
 import math
 import re
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
@@ -43,9 +44,22 @@ class Figure:
 
     def __str__(self) -> str:
         """Return the cell text that reads back as this figure."""
+        mid = number_text(self.mid)
         if self.low == self.mid == self.high:
-            return f"{self.mid:.12g}"
-        return f"{self.mid:.12g} [{self.low:.12g}..{self.high:.12g}]"
+            return mid
+        return f"{mid} [{number_text(self.low)}..{number_text(self.high)}]"
+
+
+def number_text(value: float) -> str:
+    """Return the shortest text that reads back as exactly this number.
+
+    Examples
+    --------
+    >>> number_text(4.0), number_text(0.1)
+    ('4', '0.1')
+    """
+    short = f"{value:.12g}"
+    return short if float(short) == value else repr(float(value))
 
 
 def figure_from_text(text: str, source: Source = "stated") -> Figure:
@@ -105,6 +119,17 @@ class Unit:
         return value
 
 
+def iso_day(text: str) -> str:
+    """Return ``text`` if it is blank or a day such as 2026-01-31."""
+    if text:
+        try:
+            return date.fromisoformat(text).isoformat()
+        except ValueError:
+            msg = "is not a day; expected the form 2026-01-31"
+            raise ValueError(msg) from None
+    return text
+
+
 _F = BeforeValidator(as_figure)
 Watts = Annotated[Figure, _F, AfterValidator(Unit("W", 0, 1500))]
 Amps = Annotated[Figure, _F, AfterValidator(Unit("A", 0, 150))]
@@ -150,7 +175,9 @@ class Part(Record):
     )
     part_class: str = Field(default="", description="Class whose figures fill blanks")
     price: Price = Field(description="Price of one pack, in the catalog's currency")
-    price_date: str = Field(default="", description="Day the price was seen, ISO form")
+    price_date: Annotated[str, AfterValidator(iso_day)] = Field(
+        default="", description="Day the price was seen, ISO form"
+    )
     label: str = Field(default="", description="Name for people")
     pack: Annotated[int, AfterValidator(Unit("", 1, 1000))] = Field(
         default=1, description="Pieces in one pack"

@@ -11,6 +11,7 @@ writes itself back as the text it was read from.
 """
 
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -85,35 +86,38 @@ def _fail(item: str, expected: str) -> ValueError:
     return ValueError(f"holds '{item}'; expected {expected}")
 
 
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
 _SLOT_HELP = (
     "a name, then x16@8 (mechanical@electrical), gen3, cpu or chipset, and "
     "open/bifurcates, or m2 keyM 2280 x4 gen3 cpu nvme+sata"
 )
 
 
-def _token(found: dict[str, object], token: str, item: str) -> None:
-    low = token.lower()
-    if match := re.fullmatch(r"x(\d+)(?:@(\d+))?", low):
-        found["mechanical_lanes"] = int(match[1])
-        found["lanes"] = int(match[2] or match[1])
-    elif match := re.fullmatch(r"gen([1-6])", low):
-        found["generation"] = int(match[1])
-    elif low in {"cpu", "chipset"}:
-        found["uplink"] = low
-    elif match := re.fullmatch(r"key([bm])", low):
-        found["key"] = match[1].upper()
-    elif match := re.fullmatch(r"22(\d{2,3})", low):
-        found["length_mm"] = int(match[1])
-    elif low == "m2":
-        found["form"] = "m2"
-    elif low == "open":
-        found["is_open_ended"] = True
-    elif low == "bifurcates":
-        found["can_bifurcate"] = True
-    elif set(low.split("+")) <= {"nvme", "sata"}:
-        found["modes"] = frozenset(low.split("+"))
-    else:
-        raise _fail(item, _SLOT_HELP)
+_Read = Callable[[re.Match[str]], dict[str, object]]
+_TOKENS: tuple[tuple[re.Pattern[str], _Read], ...] = (
+    (
+        re.compile(r"x(\d+)(?:@(\d+))?"),
+        lambda m: {"mechanical_lanes": int(m[1]), "lanes": int(m[2] or m[1])},
+    ),
+    (re.compile(r"gen([1-6])"), lambda m: {"generation": int(m[1])}),
+    (re.compile(r"cpu|chipset"), lambda m: {"uplink": m[0]}),
+    (re.compile(r"key([bm])"), lambda m: {"key": m[1].upper()}),
+    (re.compile(r"22(30|42|60|80|110)"), lambda m: {"length_mm": int(m[1])}),
+    (re.compile(r"m2"), lambda _: {"form": "m2"}),
+    (re.compile(r"open"), lambda _: {"is_open_ended": True}),
+    (re.compile(r"bifurcates"), lambda _: {"can_bifurcate": True}),
+    (
+        re.compile(r"(?:nvme|sata)(?:\+(?:nvme|sata))?"),
+        lambda m: {"modes": frozenset(m[0].split("+"))},
+    ),
+)
+
+
+def _token(token: str, item: str) -> dict[str, object]:
+    for pattern, read in _TOKENS:
+        if match := pattern.fullmatch(token.lower()):
+            return read(match)
+    raise _fail(item, _SLOT_HELP)
 
 
 def slots_from_text(text: str) -> tuple[Slot, ...]:
@@ -127,14 +131,49 @@ def slots_from_text(text: str) -> tuple[Slot, ...]:
     slots = []
     for item in _items(text):
         name, *tokens = item.split()
-        found: dict[str, object] = {"name": name, "form": "pcie"}
+        if not _NAME.fullmatch(name):
+            raise _fail(item, _SLOT_HELP)
+        found: dict[str, object] = {}
         for token in tokens:
-            _token(found, token, item)
-        slots.append(_slot(found, item))
+            read = _token(token, item)
+            if read.keys() & found.keys():
+                raise _fail(item, "each property of a slot once")
+            found |= read
+        slots.append(_slot({"name": name, "form": "pcie", **found}, item))
     names = [slot.name for slot in slots]
     if len(set(names)) != len(names):
         raise _fail(text, "slot names that differ from each other")
     return tuple(slots)
+
+
+def slots_to_text(slots: Iterable[Slot]) -> str:
+    """Return the cell that reads back as these slots.
+
+    Examples
+    --------
+    >>> slots_to_text(slots_from_text("M1 m2 gen3 cpu"))
+    'M1 m2 x4 gen3 cpu keyM 2280 nvme'
+    """
+    return " | ".join(" ".join(_slot_words(slot)) for slot in slots)
+
+
+def _slot_words(slot: Slot) -> list[str]:
+    width = f"x{slot.mechanical_lanes}"
+    if slot.lanes != slot.mechanical_lanes:
+        width += f"@{slot.lanes}"
+    words = (
+        slot.name,
+        "m2" if slot.form == "m2" else "",
+        width,
+        f"gen{slot.generation}",
+        slot.uplink,
+        f"key{slot.key}" if slot.key else "",
+        f"22{slot.length_mm}" if slot.length_mm else "",
+        "+".join(sorted(slot.modes)),
+        "open" if slot.is_open_ended else "",
+        "bifurcates" if slot.can_bifurcate else "",
+    )
+    return [word for word in words if word]
 
 
 def _slot(found: dict[str, object], item: str) -> Slot:
@@ -179,6 +218,19 @@ def sharing_from_text(text: str) -> tuple[SharingRule, ...]:
     return tuple(rules)
 
 
+def sharing_to_text(rules: Iterable[SharingRule]) -> str:
+    """Return the cell that reads back as these sharing rules."""
+    return " | ".join(_sharing_words(rule) for rule in rules)
+
+
+def _sharing_words(rule: SharingRule) -> str:
+    user = f"{rule.slot} {rule.mode}".rstrip()
+    if not rule.other_slot:
+        return f"{user} -> ports -{rule.ports_lost}"
+    kept = f"x{rule.other_lanes}" if rule.other_lanes else "off"
+    return f"{user} -> {rule.other_slot} {kept}"
+
+
 def connectors_from_text(text: str) -> Connectors:
     """Return the connectors written in a cell, such as ``2 sff-8087``."""
     match = re.fullmatch(r"(\d+)\s+(sata|sff-8087|sff-8643)", text.strip().lower())
@@ -187,15 +239,25 @@ def connectors_from_text(text: str) -> Connectors:
     return Connectors(count=int(match[1]), connector=match[2])  # type: ignore[arg-type]
 
 
+def connectors_to_text(connectors: Connectors) -> str:
+    """Return the cell that reads back as these connectors."""
+    return f"{connectors.count} {connectors.connector}"
+
+
 def leads_from_text(text: str) -> tuple[Lead, ...]:
     """Return the leads written in a cell, such as ``sata 3 | peripheral 2``."""
     leads = []
     for item in _items(text):
         match = re.fullmatch(r"(sata|peripheral)\s+(\d+)", item.lower())
-        if not match:
+        if not match or int(match[2]) == 0:
             raise _fail(item, "'sata 3' or 'peripheral 2' for each lead")
         leads.append(Lead(plug=match[1], count=int(match[2])))  # type: ignore[arg-type]
     return tuple(leads)
+
+
+def leads_to_text(leads: Iterable[Lead]) -> str:
+    """Return the cell that reads back as these leads."""
+    return " | ".join(f"{lead.plug} {lead.count}" for lead in leads)
 
 
 def box_from_text(text: str) -> dict[str, int]:
