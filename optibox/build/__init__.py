@@ -2,6 +2,7 @@
 
 from optibox.build.items import Item, items_of
 from optibox.build.records import (
+    BOARD,
     Build,
     Connection,
     DriveUse,
@@ -12,6 +13,7 @@ from optibox.build.records import (
 )
 
 __all__ = [
+    "BOARD",
     "Build",
     "Connection",
     "DriveUse",

@@ -6,6 +6,7 @@ from typing import Literal, TypeVar
 
 from optibox.build.items import Item
 from optibox.catalog.columns import Part
+from optibox.catalog.notation import box_from_text
 from optibox.scenario.records import CacheKind, Layout, WriteMode
 
 Role = Literal["data", "parity", "cache", "boot"]
@@ -108,6 +109,11 @@ class Build:
     connections: tuple[Connection, ...]
     slots: tuple[SlotUse, ...]
     operation: OperatingPlan
+    spares: tuple[ItemCount, ...] = ()
+    """Pieces that lie on the shelf."""
+
+    postage: tuple[tuple[str, float], ...] = ()
+    """Postage of each seller that has any. [currency per order]"""
 
     def of(self, record: type[P]) -> tuple[tuple[P, int], ...]:
         """Return the parts of one kind with their counts."""
@@ -134,6 +140,20 @@ class Build:
             if entry.item.key == key:
                 return entry.item
         raise KeyError(key)
+
+    def bought(self) -> dict[str, int]:
+        """Return the pieces to buy by key: used and spare ones less those in a box."""
+        need: dict[str, int] = {}
+        for entry in self.items + self.spares:
+            if not entry.item.is_owned:
+                key = entry.item.key
+                need[key] = need.get(key, 0) + entry.count
+        for entry in self.items:
+            if not entry.item.is_owned:
+                for key, count in box_from_text(entry.item.part.comes_with).items():
+                    if key in need:
+                        need[key] -= count * entry.count
+        return {key: count for key, count in need.items() if count > 0}
 
     def in_role(self, *roles: Role) -> tuple[DriveUse, ...]:
         """Return the drives of some roles, in order."""

@@ -1,0 +1,1 @@
+"""What a machine does and costs: capacity, rates, power, the year, money."""
