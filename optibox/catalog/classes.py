@@ -122,8 +122,8 @@ def class_cells(table: Table) -> tuple[ClassCells, list[Fault]]:
         if isinstance(found, Fault):
             faults.append(found)
             continue
-        known = cells.setdefault(row.cells["kind"], {})
-        known = known.setdefault(row.cells["class"], {})
+        of_kind = cells.setdefault(row.cells["kind"], {})
+        known = of_kind.setdefault(row.cells["class"], {})
         name = row.cells["column"]
         if name in known:
             problem = f"was given to this class on line {known[name].line} already"

@@ -57,6 +57,7 @@ class _Lines:
     def __init__(self, text: str) -> None:
         self._lines = iter(io.StringIO(text, newline=""))
         self.number = 0
+        self.first = 0
         self.is_at_start = True
 
     def __iter__(self) -> Iterator[str]:
@@ -66,7 +67,8 @@ class _Lines:
         line = self._next()
         while self.is_at_start and line.lstrip().startswith("#"):
             line = self._next()
-        self.first = self.number if self.is_at_start else self.first
+        if self.is_at_start:
+            self.first = self.number
         self.is_at_start = False
         return line
 
