@@ -23,7 +23,7 @@ class Head:
 
     name: str
     currency: str = ""
-    date: date | None = None
+    day: date | None = None
     is_invented: bool = False
     notes: str = ""
     postage: dict[str, float] = field(default_factory=dict)
@@ -59,7 +59,7 @@ class _Reader:
         head = Head(
             name=self._text("name") or default_name,
             currency=self._currency(),
-            date=self._day(),
+            day=self._day(),
             is_invented=self._invented(),
             notes=self._text("notes"),
             postage=self._postage(),

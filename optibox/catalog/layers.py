@@ -210,7 +210,7 @@ def _default_source(layer: Layer) -> Literal["invented", "stated"]:
 def _date_price(layer: Layer, raw: RawPart) -> None:
     """Give a price without a day the day of its catalog; a later price loses the old."""
     if "price" in raw.cells and "price_date" not in raw.cells:
-        day = layer.head.date.isoformat() if layer.head.date else ""
+        day = layer.head.day.isoformat() if layer.head.day else ""
         raw.cells["price_date"] = replace(raw.cells["price"], text=day)
 
 

@@ -69,7 +69,7 @@ def _fault(path: str, problem: str, remedy: str) -> Fault:
 
 
 def _catalog(layers: list[Layer], parts: Iterable[Part], currency: str) -> Catalog:
-    days = [layer.head.date for layer in layers if layer.head.date]
+    days = [layer.head.day for layer in layers if layer.head.day]
     return Catalog(
         name=" + ".join(layer.head.name for layer in layers),
         currency=currency,

@@ -101,16 +101,19 @@ def _single_sources(raw: RawPart, faults: list[Fault]) -> dict[str, Source]:
     return found
 
 
-def resolve(raw: RawPart, classes: Classes) -> tuple[Part | None, list[Fault]]:
-    """Return the part that a row describes, or everything wrong with it."""
+def resolve(raw: RawPart, classes: Classes | None) -> tuple[Part | None, list[Fault]]:
+    """Return the part that a row describes, or everything wrong with it.
+
+    Without classes the row must be complete, whatever class it names.
+    """
     columns = column_by_name(raw.record)
     own = {name: cell for name, cell in raw.cells.items() if cell.text}
-    filling, faults = _class_cells(raw, classes)
+    filling, faults = _class_cells(raw, classes) if classes else ({}, [])
     cells = {**filling, **own}
     values, found = _values(raw, columns, cells)
     faults += found
     if not any(fault.field == "class" for fault in faults):
-        faults += _missing(raw, classes, cells)
+        faults += _missing(raw, classes or Classes({}), cells)
     if faults:
         return None, faults
     return _record(raw, values, cells)

@@ -73,7 +73,7 @@ def part_from_cells(
         With every fault of the row; ``where`` names its place.
     """
     raw = _raw(kind, cells, where, default="stated")
-    return _resolved(raw, Classes({}))
+    return _resolved(raw, None)
 
 
 def part_in_place(
@@ -179,7 +179,7 @@ def _raw(kind: str, cells: Mapping[str, str], where: str, default: Source) -> Ra
     return raw
 
 
-def _resolved(raw: RawPart, classes: Classes) -> Part:
+def _resolved(raw: RawPart, classes: Classes | None) -> Part:
     part, faults = resolve(raw, classes)
     if part is None:
         raise CatalogError(faults)
