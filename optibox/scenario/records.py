@@ -22,7 +22,7 @@ Rate = Annotated[float, AfterValidator(Unit("MB/s", 0, 20_000))]
 Hour = Annotated[float, AfterValidator(Unit("h", 0, 24))]
 Share = Annotated[float, AfterValidator(Unit("", 0, 1))]
 Watt = Annotated[float, AfterValidator(Unit("W", 0.1, 2000))]
-Years = Annotated[float, AfterValidator(Unit("years", 1, 30))]
+Years = Annotated[int, AfterValidator(Unit("years", 1, 30))]
 Money_ = Annotated[float, AfterValidator(Unit("currency", 0, 1_000_000))]
 Layout = Literal["independent", "striped", "pairs", "striped pairs"]
 WriteMode = Literal["read-modify-write", "reconstruct", "plain"]
@@ -154,7 +154,7 @@ class Money(Record):
     tariff_growth: Annotated[float, AfterValidator(Unit("", -0.5, 1))] = col(
         "Growth of the tariff in a year", 0.0
     )
-    years: Years = col("Years that are counted", 5.0)
+    years: Years = col("Years that are counted", 5)
     discount: Annotated[float, AfterValidator(Unit("", -0.2, 1))] = col(
         "Discount rate a year", 0.0
     )
