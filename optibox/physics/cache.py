@@ -256,7 +256,7 @@ def endurance_years(
 def memory_burst_mb(dirty_mb: float, in_mb_s: float, drain_mb_s: float) -> float:
     """Return the burst that memory absorbs at full speed. [MB].
 
-    A test file below twice the memory therefore measures memory.
+    A shorter test transfer says nothing about the drives behind.
 
     Parameters
     ----------

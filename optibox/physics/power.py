@@ -73,8 +73,9 @@ def wall_w(dc_w: float, supply: Supply) -> float:
 def marginal_factor(dc_w: float, supply: Supply) -> float:
     """Return how many wall watts one more watt at the parts costs. [W/W].
 
-    A difference of two wall readings is divided by this factor, never by an
-    efficiency, which would count the fixed loss too.
+    This turns the difference of two wall readings into a difference at the parts. An
+    efficiency would not: it charges the part with a share of the fixed loss, which
+    stays when the part goes.
 
     Parameters
     ----------

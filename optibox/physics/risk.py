@@ -83,7 +83,8 @@ def sector_error_probability(read_bytes: float, bit_error_rate: float) -> float:
     read_bytes : float
         What is read. [B]
     bit_error_rate : float
-        Unreadable per bit; a datasheet's rate is a ceiling. Show 1e-16 to 1e-14.
+        Unreadable bits for each bit read: 1e-16 to 1e-14; datasheets state an upper
+        bound.
 
     Returns
     -------
@@ -217,7 +218,8 @@ def loss_of_double_parity(
 def expected_tb_lost(loss: Loss, tb_by_failures: float, tb_by_sector: float) -> float:
     """Return the expected loss of data. [TB].
 
-    Independent drives lose the dead drives' files, a stripe loses everything.
+    What goes with a failure depends on the layout: of independent drives the files on
+    those that died, of a stripe all there is.
 
     Parameters
     ----------
