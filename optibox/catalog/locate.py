@@ -1,5 +1,6 @@
 """Where a catalog is: beside the file that names it, or shipped with optibox."""
 
+from collections.abc import Iterable
 from importlib.resources import files
 from pathlib import Path
 
@@ -50,3 +51,22 @@ def find_catalog(name_or_path: str, base: Path) -> Path:
         remedy=nearest(name_or_path, shipped),
     )
     raise CatalogError([fault])
+
+
+def find_catalogs(names: Iterable[str], base: Path) -> list[Path]:
+    """Return the catalogs of several names.
+
+    Raises
+    ------
+    CatalogError
+        With a fault for each name that leads nowhere.
+    """
+    found, faults = [], list[Fault]()
+    for name in names:
+        try:
+            found.append(find_catalog(name, base))
+        except CatalogError as error:
+            faults += error.faults
+    if faults:
+        raise CatalogError(faults)
+    return found

@@ -1,0 +1,97 @@
+"""The command line: parses, calls, prints.
+
+Everything heavy is imported inside the commands, so that ``--help`` is quick.
+stdout carries the answer, stderr the rest. Exit codes: 0 done, 1 a defect of
+optibox, 2 bad input, 3 infeasible, 4 stopped without proof, 130 interrupted.
+"""
+
+import os
+import sys
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from optibox.cli.catalog import app as catalog_app
+from optibox.cli.new import new
+from optibox.errors import InputError, OptiboxError, SolverLimitError
+
+EXIT_INTERNAL = 1
+EXIT_INPUT = 2
+EXIT_INFEASIBLE = 3
+EXIT_UNPROVEN = 4
+EXIT_INTERRUPTED = 130
+
+DEBUG_VARIABLE = "OPTIBOX_DEBUG"
+"""When set, defects show their traceback."""
+
+
+class _Group(TyperGroup):
+    """Commands whose errors become messages and exit codes."""
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - typer's own signature
+        """Run a command; what optibox refuses ends in a message."""
+        try:
+            return super().invoke(ctx)
+        except OptiboxError as error:
+            if os.environ.get(DEBUG_VARIABLE):
+                raise
+            typer.echo(str(error), err=True)
+            raise typer.Exit(exit_code(error)) from None
+        except KeyboardInterrupt:
+            typer.echo("interrupted", err=True)
+            raise typer.Exit(EXIT_INTERRUPTED) from None
+
+
+def exit_code(error: OptiboxError) -> int:
+    """Return the exit code that a refusal ends in."""
+    if isinstance(error, InputError):
+        return EXIT_INPUT
+    return EXIT_UNPROVEN if isinstance(error, SolverLimitError) else EXIT_INTERNAL
+
+
+app = typer.Typer(
+    cls=_Group,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Plan a small archive server: the cheapest parts and operation that fit.",
+)
+app.add_typer(catalog_app, name="catalog")
+app.command()(new)
+
+
+def _version(is_asked: bool) -> None:
+    if is_asked:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            typer.echo(f"optibox {version('optibox')}")
+        except PackageNotFoundError:
+            typer.echo("optibox, not installed: run from its source")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_version, is_eager=True, help="Show the version."
+        ),
+    ] = False,
+) -> None:
+    """Plan a small archive server: the cheapest parts and operation that fit."""
+
+
+def main() -> None:
+    """Run the command line; a defect ends in one line and exit code 1."""
+    try:
+        app()
+    except Exception as error:
+        if os.environ.get(DEBUG_VARIABLE):
+            raise
+        what = " ".join(f"{type(error).__name__}: {error}".split())
+        remedy = f"This is a defect of optibox; {DEBUG_VARIABLE}=1 shows where."
+        typer.echo(f"internal error: {what}. {remedy}", err=True)
+        sys.exit(EXIT_INTERNAL)
