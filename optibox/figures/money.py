@@ -15,7 +15,7 @@ from optibox.units import DAYS_PER_YEAR, MB_PER_GB, MB_PER_TB
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostTerms:
-    """Every term over the years, counted or not. [currency]"""
+    """Every term over the years, counted or not. [currency]."""
 
     purchase: float
     energy: float

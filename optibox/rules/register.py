@@ -1,0 +1,70 @@
+"""The register of rules and the record of a finding."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from optibox.rules.context import Context
+
+Severity = Literal["error", "warning", "information"]
+_ORDER: dict[str, int] = {"error": 0, "warning": 1, "information": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that a rule has to say about a build."""
+
+    rule: str
+    severity: Severity
+    evidence: str
+    fix: str = ""
+
+
+Check = Callable[[Context], Iterable[Finding]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A rule: its id, what it says, why it matters, and its check."""
+
+    id: str
+    title: str
+    why: str
+    check: Check
+
+
+RULES: dict[str, Rule] = {}
+
+
+def rule(rule_id: str, title: str, why: str) -> Callable[[Check], Check]:
+    """Return a decorator that enters a check into the register under an id."""
+
+    def enter(check: Check) -> Check:
+        if rule_id in RULES:
+            msg = f"rule {rule_id} is registered twice"
+            raise ValueError(msg)
+        RULES[rule_id] = Rule(id=rule_id, title=title, why=why, check=check)
+        return check
+
+    return enter
+
+
+def error(rule_id: str, evidence: str, fix: str = "") -> Finding:
+    """Return an error: the build cannot work or fails a need."""
+    return Finding(rule=rule_id, severity="error", evidence=evidence, fix=fix)
+
+
+def warning(rule_id: str, evidence: str, fix: str = "") -> Finding:
+    """Return a warning."""
+    return Finding(rule=rule_id, severity="warning", evidence=evidence, fix=fix)
+
+
+def information(rule_id: str, evidence: str, fix: str = "") -> Finding:
+    """Return a piece of information."""
+    return Finding(rule=rule_id, severity="information", evidence=evidence, fix=fix)
+
+
+def findings_of(context: Context) -> tuple[Finding, ...]:
+    """Return every finding about a machine, errors first, then by rule."""
+    found = [finding for entry in RULES.values() for finding in entry.check(context)]
+    return tuple(sorted(found, key=lambda f: (_ORDER[f.severity], f.rule, f.evidence)))

@@ -1,0 +1,253 @@
+"""Rules of ports, backplanes and data cables."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from optibox.build import BOARD
+from optibox.catalog.attachment import Cable, Controller
+from optibox.catalog.notation import CONNECTOR_LANES
+from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
+from optibox.machine import DriveView
+from optibox.rules.context import Context, backplane_connector
+from optibox.rules.register import Finding, error, rule, warning
+
+_DIRECTIONS = {
+    (False, False): "single",
+    (True, False): "forward",
+    (False, True): "reverse",
+    (True, True): "straight",
+}
+DIRECTION_WORDS = {
+    "single": "a single SATA cable",
+    "forward": "a forward breakout (multi-lane end at the controller)",
+    "reverse": "a reverse breakout (multi-lane end at the backplane)",
+    "straight": "a straight multi-lane cable",
+}
+
+
+def cable_direction(host_connector: str, bay_connector: str) -> str:
+    """Return the direction that a cable between two connectors must have.
+
+    Examples
+    --------
+    >>> cable_direction("sata", "sff-8087")
+    'reverse'
+    """
+    return _DIRECTIONS[host_connector != "sata", bay_connector != "sata"]
+
+
+def needs_port(drive: DriveView) -> bool:
+    """Return whether a drive needs a SATA or SAS port by cable."""
+    part = drive.part
+    if isinstance(part, SolidStateDrive):
+        return part.form == "2.5"
+    return isinstance(part, HardDrive) or (
+        isinstance(part, BootMedium) and part.interface == "sata"
+    )
+
+
+@rule("C1", "Every drive has exactly one port", "A drive without a port is not there.")
+def one_port(context: Context) -> Iterator[Finding]:
+    """Yield errors for missing, doubled and non-existent ports."""
+    for drive in context.machine.drives:
+        if needs_port(drive) and drive.connection is None:
+            yield error(
+                "C1", f"{drive.name} is on no port", "connect it to a free port"
+            )
+    seen: Counter[tuple[str, int, int]] = Counter()
+    for drive in context.bay_drives:
+        wire = drive.connection
+        if wire is None:
+            continue
+        seen[wire.host, wire.connector, wire.port] += 1
+        if not _port_exists(context, wire.host, wire.connector, wire.port):
+            yield error(
+                "C1",
+                f"{drive.name} is on port {wire.connector}.{wire.port} of {wire.host}, "
+                "which does not exist",
+            )
+    for (host, number, port), count in seen.items():
+        if count > 1:
+            yield error("C1", f"port {number}.{port} of {host} holds {count} drives")
+    yield from _onboard_ports(context)
+
+
+def _onboard_ports(context: Context) -> Iterator[Finding]:
+    machine = context.machine
+    onboard = sum(
+        d.connection.host == BOARD for d in context.bay_drives if d.connection
+    )
+    if machine.board and onboard > machine.onboard_ports:
+        yield error(
+            "C1",
+            f"{onboard} drives on onboard ports, of which {machine.onboard_ports} work "
+            f"(of {machine.board.sata_ports}, the rest is lost to shared slots)",
+            "use a controller or leave the shared slot empty",
+        )
+
+
+def _port_exists(context: Context, host: str, connector: int, port: int) -> bool:
+    machine = context.machine
+    if host == BOARD:
+        ports = machine.board.sata_ports if machine.board else 0
+        return 1 <= connector <= ports and port == 1
+    card = machine.cards.get(host)
+    if card is None or not isinstance(card.item.part, Controller):
+        return False
+    have = card.item.part.connectors
+    lanes = CONNECTOR_LANES[have.connector]
+    return 1 <= connector <= have.count and 1 <= port <= lanes
+
+
+@rule(
+    "C3",
+    "Cables have the right ends, the right way round",
+    "Forward and reverse breakouts look the same and are not interchangeable.",
+)
+def cable_ends(context: Context) -> Iterator[Finding]:
+    """Yield errors for cables whose ends or direction do not match."""
+    chassis = context.machine.chassis
+    for drive in context.bay_drives:
+        wire, cable = drive.connection, context.cable(drive)
+        if wire is None or chassis is None:
+            continue
+        host_end = context.connectors_by_host.get(wire.host)
+        if host_end is None:
+            continue
+        bay_end, _ = backplane_connector(chassis, wire.bay)
+        want = cable_direction(host_end, bay_end)
+        if cable is None:
+            yield error(
+                "C3", f"{drive.name} has no cable; it needs {DIRECTION_WORDS[want]}"
+            )
+        elif (cable.direction, cable.controller_end, cable.drive_end) != (
+            want,
+            host_end,
+            bay_end,
+        ):
+            yield error(
+                "C3",
+                f"{drive.name}: {cable.name} is {DIRECTION_WORDS[cable.direction]}, "
+                f"{cable.controller_end} to {cable.drive_end}; {wire.host} has "
+                f"{host_end} and bay {wire.bay} has {bay_end}",
+                f"use {DIRECTION_WORDS[want]} {host_end} to {bay_end}",
+            )
+
+
+@rule("C4", "Enough cables, each on one connector", "Four bays hang on one connector.")
+def cable_count(context: Context) -> Iterator[Finding]:
+    """Yield errors for overfull pieces of cable and missing pieces."""
+    used: Counter[str] = Counter()
+    owner: dict[str, str] = {}
+    for piece, drives in context.pieces():
+        cable = context.cable(drives[0])
+        if cable is None or drives[0].connection is None:
+            continue
+        used[drives[0].connection.cable_key] += 1
+        yield from _piece(context, piece, drives, cable)
+        for place in sorted(set().union(*_ends(context, drives, cable))):
+            other = owner.setdefault(place, piece)
+            if other != piece:
+                yield error("C4", f"{piece} and {other} share {place}")
+    for key, count in used.items():
+        have = sum(e.count for e in context.machine.build.items if e.item.key == key)
+        if have < count:
+            yield error("C4", f"{count} of {key} in use, {have} on the list")
+
+
+def _piece(
+    context: Context, piece: str, drives: list[DriveView], cable: Cable
+) -> Iterator[Finding]:
+    if len(drives) > cable.n_drives:
+        yield error(
+            "C4", f"{piece} serves {len(drives)} drives, at most {cable.n_drives}"
+        )
+    for places in _ends(context, drives, cable):
+        if len(places) > 1:
+            yield error(
+                "C4", f"{piece} would have to reach {', '.join(sorted(places))}"
+            )
+    hosts = {d.connection.host for d in drives if d.connection}
+    if cable.direction == "reverse" and len(hosts) > 1:
+        yield warning(
+            "C4",
+            f"the legs of {piece} come from {len(hosts)} hosts: it works, but the "
+            "order of the bays and hot-plug differ",
+        )
+
+
+def _ends(
+    context: Context, drives: list[DriveView], cable: Cable
+) -> Iterator[set[str]]:
+    """Yield the multi-lane connectors that a piece of cable plugs into, by end."""
+    wires = [d.connection for d in drives if d.connection]
+    chassis = context.machine.chassis
+    if cable.controller_end != "sata":
+        yield {f"connector {w.connector} of {w.host}" for w in wires}
+    if cable.drive_end != "sata" and chassis is not None:
+        yield {
+            f"backplane connector {backplane_connector(chassis, w.bay)[1]}"
+            for w in wires
+        }
+
+
+@rule("C5", "SAS drives are on SAS ports", "A SATA port cannot talk to a SAS drive.")
+def sas_ports(context: Context) -> Iterator[Finding]:
+    """Yield errors for SAS drives on SATA ports."""
+    for drive in context.bay_drives:
+        part, wire = drive.part, drive.connection
+        if wire is None or not isinstance(part, HardDrive) or part.interface != "sas":
+            continue
+        card = context.machine.cards.get(wire.host)
+        host = card.item.part if card else None
+        if not (isinstance(host, Controller) and host.speaks_sas):
+            yield error(
+                "C5", f"{drive.name} is a SAS drive on a SATA port of {wire.host}"
+            )
+
+
+@rule(
+    "C11",
+    "No drive behind a port multiplier",
+    "Drives behind one share a link, and one hung drive resets all.",
+)
+def multipliers(context: Context) -> Iterator[Finding]:
+    """Yield findings for drives behind hidden or stated multipliers."""
+    for drive in context.bay_drives:
+        if not drive.is_multiplied or drive.connection is None:
+            continue
+        text = f"{drive.name} hangs behind a port multiplier of {drive.connection.host}"
+        if context.scenario.choices.allow_multipliers:
+            yield warning("C11", text + "; one hung drive resets all behind it")
+        else:
+            yield error("C11", text, "use a controller whose ports are all native")
+
+
+@rule("C12", "The card's ports are native", "More ports than the chip has are shared.")
+def hidden_multiplier(context: Context) -> Iterator[Finding]:
+    """Yield warnings for cards whose topology is hidden or unknown."""
+    for name, card in context.machine.cards.items():
+        part = card.item.part
+        if isinstance(part, Controller) and part.is_multiplied:
+            native = "unknown" if part.native_ports is None else str(part.native_ports)
+            yield warning(
+                "C12",
+                f"{name} ({part.name}) has {part.n_ports} ports, native ones: {native}, "
+                f"topology {part.topology}: treated as multiplied",
+            )
+
+
+@rule("C13", "Drives can be exchanged while running", "Asked for by the scenario.")
+def hot_swap(context: Context) -> Iterator[Finding]:
+    """Yield errors where hot-swap is needed and not there."""
+    machine = context.machine
+    if not context.scenario.needs.hot_swap:
+        return
+    if machine.chassis and not machine.chassis.has_hot_plug:
+        yield error("C13", f"{machine.chassis.name} has no trays for hot-swap")
+    hosts = {d.connection.host for d in machine.array if d.connection}
+    for host in sorted(hosts):
+        card = machine.cards.get(host)
+        part = card.item.part if card else machine.board
+        if part is not None and not getattr(part, "has_hot_plug", False):
+            yield error("C13", f"the ports of {host} do not take drives while running")
