@@ -55,6 +55,8 @@ def value_of(column: Column, cell: Cell) -> Any:  # noqa: ANN401 - any column's 
 
 def remedy_of(column: Column) -> str:
     """Return what to do about a cell of a column that cannot be used."""
+    if column.field == "price":
+        return "Give the amount alone, without the currency."
     if column.is_numeric and column.unit and column.unit.symbol:
         return f"Give it in {column.unit.symbol}, without the unit's letters."
     if column.form == "text":

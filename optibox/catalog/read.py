@@ -106,30 +106,28 @@ def _currency(layers: list[Layer], faults: list[Fault]) -> str:
 def _merged(layers: list[Layer], faults: list[Fault]) -> dict[str, RawPart]:
     """Return the rows by id, later cells laid over earlier ones."""
     merged: dict[str, RawPart] = {}
-    prices = []
     for layer in layers:
+        before = frozenset(merged)
         for raw in layer.rows:
-            earlier = merged.get(raw.id)
-            if earlier is None and raw.kind:
+            if raw.id not in merged and raw.kind:
                 merged[raw.id] = _introduced(layer, raw)
-            elif earlier is None:
-                prices.append(raw)
-            elif raw.kind in ("", earlier.kind):
-                earlier.cells.update(raw.cells)
-            elif earlier.path != raw.path and not _same_layer(layer, earlier):
-                problem = f"is a {earlier.kind} in {earlier.path}, not a {raw.kind}"
-                remedy = "Use another id, or the file of that kind."
-                faults.append(raw.fault("id", problem, remedy))
-    faults += [
-        raw.fault("id", "is the id of no part before it", nearest(raw.id, merged))
-        for raw in prices
-    ]
+            elif raw.id in before or not raw.kind:
+                faults += _laid_over(merged, raw)
     return merged
 
 
-def _same_layer(layer: Layer, raw: RawPart) -> bool:
-    """Return whether a row is of this layer, where the repeated id is a fault already."""
-    return any(raw.path == row.path and raw.line == row.line for row in layer.rows)
+def _laid_over(merged: dict[str, RawPart], raw: RawPart) -> list[Fault]:
+    """Lay the cells of a later row over those of its part, or say why it cannot be."""
+    earlier = merged.get(raw.id)
+    if earlier is None:
+        remedy = nearest(raw.id, merged)
+        return [raw.fault("id", "is the id of no part before it", remedy)]
+    if raw.kind not in ("", earlier.kind):
+        problem = f"is a {earlier.kind} in {earlier.path}, not a {raw.kind}"
+        remedy = "Use another id, or the file of that kind."
+        return [raw.fault("id", problem, remedy)]
+    earlier.cells.update(raw.cells)
+    return []
 
 
 def _introduced(layer: Layer, raw: RawPart) -> RawPart:

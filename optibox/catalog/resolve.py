@@ -73,6 +73,7 @@ def with_sources(raw: RawPart, default: Source) -> list[Fault]:
     if stated and stated.text.lower() not in _ROW_SOURCES:
         problem = f"is no source of a row; expected {listed(_ROW_SOURCES)}"
         faults.append(raw.fault("source", problem, nearest(stated.text, _ROW_SOURCES)))
+        del raw.cells["source"]
     elif stated:
         default = stated.text.lower()  # type: ignore[assignment]  # checked above
     single = _single_sources(raw, faults)
