@@ -1,0 +1,1 @@
+"""Asking the program: the best build, with its proof."""
