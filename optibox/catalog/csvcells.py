@@ -211,5 +211,5 @@ def csv_text(
 def csv_line(cells: Iterable[str], delimiter: str) -> str:
     """Return one row of CSV without its line end."""
     out = io.StringIO()
-    csv.writer(out, delimiter=delimiter, lineterminator="").writerow(list(cells))
-    return out.getvalue()
+    csv.writer(out, delimiter=delimiter, lineterminator="\r\n").writerow(list(cells))
+    return out.getvalue().removesuffix("\r\n")
