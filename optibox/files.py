@@ -80,7 +80,7 @@ def parse_toml(path: Path, text: str) -> dict[str, Any]:
     """Return the table of a TOML text; ``path`` names it in faults."""
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         line = int(found[1]) if found else text.count("\n") + 1
         what = re.sub(r"\s*\(at .*\)$", "", str(error))
@@ -130,8 +130,8 @@ def write_text(path: Path, text: str) -> None:
     InputError
         If the folder is missing or the file cannot be written.
     """
-    _check_target(path)
     try:
+        _check_target(path)
         _replace(path.resolve(), text.encode("utf-8"))
     except OSError as error:
         problem = f"cannot be written ({error.strerror or error})"

@@ -50,6 +50,9 @@ def stamp(catalog: Catalog) -> str:
     oldest = oldest_price(catalog)
     words = [f"catalog {catalog.name}", f"prices in {catalog.currency}"]
     words.append(f"oldest price {oldest}" if oldest else "no price dated")
-    if catalog.is_invented:
+    invented = sum(part.price.source == "invented" for part in catalog.parts)
+    if invented == len(catalog.parts):
         words.append(INVENTED)
+    elif invented or catalog.is_invented:
+        words.append(f"{invented} of {len(catalog.parts)} prices are invented")
     return "; ".join(words)

@@ -127,7 +127,7 @@ class _Reader:
 
     def _is_amount(self, seller: str, amount: object) -> bool:
         is_number = isinstance(amount, int | float) and not isinstance(amount, bool)
-        if is_number and 0 <= float(amount) <= _MOST_POSTAGE:  # type: ignore[arg-type]
+        if is_number and 0 <= amount <= _MOST_POSTAGE:  # type: ignore[operator]
             return True
         problem = f"is no postage; expected a number from 0 to {_MOST_POSTAGE}"
         remedy = "Write an amount such as 5.9."

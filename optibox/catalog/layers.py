@@ -56,7 +56,12 @@ def read_layer(path: Path, texts: Mapping[Path, str] | None = None) -> Layer:
     """
     layer = Layer(path=path, head=Head(name=path.stem))
     texts = texts or {}
-    files = _files(layer, texts)
+    try:
+        files = _files(layer, texts)
+    except OSError as error:
+        problem = f"cannot be read ({error.strerror or error})"
+        layer.faults.append(_at(path, problem, "Check its name and permissions."))
+        return layer
     if not path.is_file():
         _read_head(layer)
     for file in files:

@@ -38,8 +38,8 @@ def find_catalog(name_or_path: str, base: Path) -> Path:
     CatalogError
         If there is neither; the shipped ones are listed.
     """
-    path = base / Path(name_or_path).expanduser()
-    if name_or_path and path.exists():
+    path = _path(name_or_path, base)
+    if path is not None:
         return path
     shipped = shipped_catalogs()
     if name_or_path in shipped:
@@ -51,6 +51,15 @@ def find_catalog(name_or_path: str, base: Path) -> Path:
         remedy=nearest(name_or_path, shipped),
     )
     raise CatalogError([fault])
+
+
+def _path(name: str, base: Path) -> Path | None:
+    """Return the path that a name stands for, if there is anything."""
+    try:
+        path = base / Path(name).expanduser()
+        return path if name and path.exists() else None
+    except (OSError, RuntimeError):  # too long, out of bounds, no such home
+        return None
 
 
 def find_catalogs(names: Iterable[str], base: Path) -> list[Path]:

@@ -96,7 +96,7 @@ _SLOT_HELP = (
 _Read = Callable[[re.Match[str]], dict[str, object]]
 _TOKENS: tuple[tuple[re.Pattern[str], _Read], ...] = (
     (
-        re.compile(r"x(\d+)(?:@(\d+))?"),
+        re.compile(r"x(1|2|4|8|16)(?:@(1|2|4|8|16))?"),
         lambda m: {"mechanical_lanes": int(m[1]), "lanes": int(m[2] or m[1])},
     ),
     (re.compile(r"gen([1-6])"), lambda m: {"generation": int(m[1])}),
@@ -183,12 +183,14 @@ def _slot(found: dict[str, object], item: str) -> Slot:
     missing = {"mechanical_lanes", "generation", "uplink"} - set(found)
     if missing:
         raise _fail(item, _SLOT_HELP)
+    if found["lanes"] > found["mechanical_lanes"]:  # type: ignore[operator]
+        raise _fail(item, "at most as many electrical lanes as mechanical ones")
     return Slot(**found)  # type: ignore[arg-type]  # the tokens fix the types
 
 
 _SHARING = re.compile(
     r"^(\S+)(?:\s+(sata|nvme))?\s*->\s*"
-    r"(?:ports\s*-\s*(\d+)|(\S+)\s+(?:x(\d+)|(off)))$"
+    r"(?:ports\s*-\s*(\d{1,3})|(\S+)\s+(?:x(0|1|2|4|8|16)|(off)))$"
 )
 
 
@@ -233,7 +235,7 @@ def _sharing_words(rule: SharingRule) -> str:
 
 def connectors_from_text(text: str) -> Connectors:
     """Return the connectors written in a cell, such as ``2 sff-8087``."""
-    match = re.fullmatch(r"(\d+)\s+(sata|sff-8087|sff-8643)", text.strip().lower())
+    match = re.fullmatch(r"(\d{1,2})\s+(sata|sff-8087|sff-8643)", text.strip().lower())
     if not match or int(match[1]) == 0:
         raise _fail(text, "a count and sata, sff-8087 or sff-8643, such as '4 sata'")
     return Connectors(count=int(match[1]), connector=match[2])  # type: ignore[arg-type]
@@ -248,7 +250,7 @@ def leads_from_text(text: str) -> tuple[Lead, ...]:
     """Return the leads written in a cell, such as ``sata 3 | peripheral 2``."""
     leads = []
     for item in _items(text):
-        match = re.fullmatch(r"(sata|peripheral)\s+(\d+)", item.lower())
+        match = re.fullmatch(r"(sata|peripheral)\s+(\d{1,2})", item.lower())
         if not match or int(match[2]) == 0:
             raise _fail(item, "'sata 3' or 'peripheral 2' for each lead")
         leads.append(Lead(plug=match[1], count=int(match[2])))  # type: ignore[arg-type]
@@ -264,7 +266,7 @@ def box_from_text(text: str) -> dict[str, int]:
     """Return what is in the box, such as ``sata-data x2 | plate-1``."""
     box: dict[str, int] = {}
     for item in _items(text):
-        match = re.fullmatch(r"(\S+)(?:\s+x(\d+))?", item)
+        match = re.fullmatch(r"(\S+)(?:\s+x(\d{1,3}))?", item)
         if not match:
             raise _fail(item, "a part id and, where more than one, x2")
         box[match[1]] = box.get(match[1], 0) + int(match[2] or 1)

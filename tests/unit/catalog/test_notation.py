@@ -34,7 +34,13 @@ COMMON = {
     "is_open_ended": st.booleans(),
     "can_bifurcate": st.booleans(),
 }
-CARDS = st.builds(Slot, form=st.just("pcie"), **COMMON)
+
+
+def _possible(slot):
+    return slot.lanes <= slot.mechanical_lanes
+
+
+CARDS = st.builds(Slot, form=st.just("pcie"), **COMMON).filter(_possible)
 MODULES = st.builds(
     Slot,
     form=st.just("m2"),
@@ -42,7 +48,7 @@ MODULES = st.builds(
     length_mm=st.sampled_from(M2_LENGTHS_MM),
     modes=st.sets(st.sampled_from(("nvme", "sata")), min_size=1).map(frozenset),
     **COMMON,
-)
+).filter(_possible)
 MODES = st.sampled_from(("", "sata", "nvme"))
 PORT_RULES = st.builds(
     SharingRule, slot=NAMES, mode=MODES, ports_lost=st.integers(0, 20)
@@ -118,6 +124,8 @@ def test_defaults_of_a_module_socket():
         "M1 m2 gen3 cpu sata+usb",
         "M1 m2 2299 gen3 cpu",
         "P1 x4 gen3 cpu | P1 x1 gen3 cpu",
+        "P1 x4@16 gen3 cpu",
+        "P1 x9999 gen3 cpu",
     ],
 )
 def test_slots_that_are_refused(text):
