@@ -1,7 +1,10 @@
 """Malformed catalogs: each fault at its place, all of them together."""
 
 import pytest
+from pydantic import model_validator
 
+from optibox.catalog.kinds import KIND_BY_NAME
+from optibox.catalog.platform import Memory
 from optibox.catalog.read import read_catalog
 from optibox.errors import CatalogError
 
@@ -11,6 +14,7 @@ kind,class,column,value
 memory,plain,memory_type,ddr4
 memory,plain,idle_w,0.9 [0.5..1.4]
 drive adapter,frame,max_height_mm,9.5
+memory,bare,memory_type,ddr4
 """
 GOOD = "id,class,gib,price\nm1,plain,8,20\n"
 
@@ -201,6 +205,16 @@ CASES = {
         ("memory.csv", 2, "sources"),
         "Did you mean 'idle_w'?",
     ),
+    "malformed sources": (
+        "id,class,gib,price,sources\nm1,plain,8,20,idle_w measured\n",
+        ("memory.csv", 2, "sources"),
+        "expected 'measured: idle_w tbw",
+    ),
+    "class that leaves a blank": (
+        "id,class,gib,price\nm1,bare,8,20\n",
+        ("memory.csv", 2, "idle_w"),
+        "the class 'bare' does not fill it",
+    ),
     "percentage": (
         "id,class,gib,price\nm1,plain,8,20%\n",
         ("memory.csv", 2, "price"),
@@ -230,32 +244,32 @@ FILES = {
     ),
     "class column": (
         {"classes.csv": CLASSES + "memory,plain,idle,3\n"},
-        ("classes.csv", 5, "column"),
+        ("classes.csv", 6, "column"),
         "Did you mean 'idle_w'?",
     ),
     "class gives a price": (
         {"classes.csv": CLASSES + "memory,plain,price,3\n"},
-        ("classes.csv", 5, "column"),
+        ("classes.csv", 6, "column"),
         "no column that a class of memory can fill",
     ),
     "class value": (
         {"classes.csv": CLASSES + "memory,plain,active_w,much\n"},
-        ("classes.csv", 5, "value"),
+        ("classes.csv", 6, "value"),
         "not a number",
     ),
     "class kind": (
         {"classes.csv": CLASSES + "memori,plain,active_w,2\n"},
-        ("classes.csv", 5, "kind"),
+        ("classes.csv", 6, "kind"),
         "Did you mean 'memory'?",
     ),
     "class cell twice": (
         {"classes.csv": CLASSES + "memory,plain,idle_w,2\n"},
-        ("classes.csv", 5, "column"),
+        ("classes.csv", 6, "column"),
         "on line 3 already",
     ),
     "class blank": (
         {"classes.csv": CLASSES + "memory,,idle_w,2\n"},
-        ("classes.csv", 5, "class"),
+        ("classes.csv", 6, "class"),
         "is blank",
     ),
     "head key": (
@@ -282,6 +296,26 @@ FILES = {
         {"catalog.toml": HEAD + "[postage]\nshop-a = -1\n"},
         ("catalog.toml", 5, "postage.shop-a"),
         "0 to 100000",
+    ),
+    "head postage is a number": (
+        {"catalog.toml": HEAD + "postage = 5\n"},
+        ("catalog.toml", 4, "postage"),
+        "is not a table",
+    ),
+    "head currency": (
+        {"catalog.toml": HEAD.replace("EUR", "euros and cents")},
+        ("catalog.toml", 3, "currency"),
+        "longer than 12 characters",
+    ),
+    "head name": (
+        {"catalog.toml": HEAD.replace('"t"', "5")},
+        ("catalog.toml", 2, "name"),
+        "is not text",
+    ),
+    "class header": (
+        {"classes.csv": CLASSES.replace("kind,class", "kind,clas")},
+        ("classes.csv", 1, "clas"),
+        "Did you mean 'class'?",
     ),
     "head invented": (
         {"catalog.toml": HEAD + 'invented = "yes"\n'},
@@ -414,3 +448,16 @@ def test_an_id_keeps_its_kind(tmp_path):
     places, message = faults(root, other)
     assert places == [("drive-adapter.csv", 2, "id")]
     assert "is a memory in" in message
+
+
+def test_a_rule_over_several_columns_is_a_fault_of_the_row(tmp_path, monkeypatch):
+    class Strict(Memory):
+        @model_validator(mode="after")
+        def _small(self):
+            msg = "Modules of 8 GiB are refused here"
+            raise ValueError(msg)
+
+    monkeypatch.setitem(KIND_BY_NAME, "memory", Strict)
+    places, message = faults(folder(tmp_path, {}))
+    assert places == [("memory.csv", 2, "")]
+    assert message.endswith("modules of 8 GiB are refused here. Correct the row.")
