@@ -1,0 +1,1 @@
+"""The mixed-integer program: menu, bounds, formulation, solver, decoding."""

@@ -1,0 +1,308 @@
+"""The menu of operation: what one program takes as fixed, and what follows from it.
+
+With layout, write mode, timeout, number of drives, cache and network speed fixed,
+sessions per drive, hours, wakes and every needed rate are constants.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from optibox.build import Item, OperatingPlan
+from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.chains import cache_region, mirrored_phases
+from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
+from optibox.figures.year import LONGEST_H, day_use
+from optibox.model.aims import WeighedState, Weights, weighed_states
+from optibox.physics.cache import (
+    flush_hours,
+    ingest,
+    transfer_hours,
+    usable_cache_mb,
+)
+from optibox.physics.operation import (
+    ArrayShape,
+    OperatingYear,
+    Transfers,
+    operating_year,
+)
+from optibox.scenario import Scenario
+from optibox.units import BYTES_PER_MB, MB_PER_GB
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Storage:
+    """The array's side of a menu entry; striped members all count as data drives."""
+
+    layout: str
+    n_parity: int
+    write_mode: str
+    timeout_min: float | None
+    n_data: int
+    cache: str
+
+    @property
+    def n_parity_drives(self) -> int:
+        """Return the drives that hold nothing but parity."""
+        return self.n_parity if self.layout == "independent" else 0
+
+    @property
+    def n_array(self) -> int:
+        """Return the array's drives."""
+        return self.n_data + self.n_parity_drives
+
+    @property
+    def reconstructs(self) -> bool:
+        """Return whether every write reaches all drives."""
+        return self.write_mode == "reconstruct"
+
+    def plan(self, scenario: Scenario) -> OperatingPlan:
+        """Return the operating plan."""
+        return OperatingPlan(
+            layout=self.layout,  # type: ignore[arg-type]
+            n_parity=self.n_parity,  # type: ignore[arg-type]
+            write_mode=self.write_mode,  # type: ignore[arg-type]
+            cache=self.cache,  # type: ignore[arg-type]
+            timeout_min=self.timeout_min,
+            flush_hour=scenario.usage.flush_hour,
+            checks_per_year=scenario.usage.checks_per_year,
+        )
+
+    @property
+    def wakes_together(self) -> bool:
+        """Return whether one access can start all drives at once."""
+        return self.layout != "independent" or self.reconstructs
+
+    @property
+    def shape(self) -> ArrayShape:
+        """Return what decides who spins."""
+        timeout = math.inf if self.timeout_min is None else self.timeout_min / 60
+        return ArrayShape(
+            layout=self.layout,  # type: ignore[arg-type]
+            reconstructs=self.reconstructs,
+            n_data=self.n_data,
+            n_parity=self.n_parity_drives,
+            has_cache=self.cache != "none",
+            timeout_h=timeout,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """Bounds on what a build of an entry can reach.
+
+    Energy is counted at the fast end (least hours), wear at the slow one (least
+    wakes), so that the program never overstates a cost.
+    """
+
+    write_fast_mb_s: float
+    write_slow_mb_s: float
+    check_short_h: float
+    check_long_h: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One entry of the menu, with the constants that follow."""
+
+    scenario: Scenario
+    weights: Weights
+    storage: Storage
+    cache: tuple[Item, ...]
+    network_gbit_s: float
+    pace: Pace
+
+    def at(self, pace: Pace) -> "Entry":
+        """Return the entry with tighter bounds on its pace."""
+        return replace(self, pace=pace)
+
+    def _transfers(self, write_mb_s: float, check_h: float) -> Transfers:
+        return transfers_at(
+            self.scenario, self.cache, self.network_gbit_s, write_mb_s, check_h
+        )
+
+    def _operating(self, write_mb_s: float, check_h: float) -> OperatingYear:
+        usage = self.scenario.usage
+        use = day_use(self.scenario, usage.flush_hour, usage.checks_per_year)
+        times = self._transfers(write_mb_s, check_h)
+        return operating_year(use, self.storage.shape, times)
+
+    @cached_property
+    def fast_year(self) -> OperatingYear:
+        """Return the year at the fast end."""
+        return self._operating(self.pace.write_fast_mb_s, self.pace.check_short_h)
+
+    @cached_property
+    def slow_year(self) -> OperatingYear:
+        """Return the year at the slow end."""
+        return self._operating(self.pace.write_slow_mb_s, self.pace.check_long_h)
+
+    @cached_property
+    def states(self) -> tuple[WeighedState, ...]:
+        """Return the states that count, with the weight of a wall watt in each."""
+        return weighed_states(self.weights, self.fast_year)
+
+    @cached_property
+    def watt_weight(self) -> float:
+        """Return what a wall watt throughout the year is worth to the aim."""
+        return sum(state.weight for state in self.states)
+
+    def wakes(self, role: str) -> float:
+        """Return the least wakes a year of a drive in a role."""
+        year = self.slow_year
+        return year.parity.wakes if role == "parity" else year.data.wakes
+
+
+def transfers_at(
+    scenario: Scenario,
+    cache: tuple[Item, ...],
+    network_gbit_s: float,
+    write_mb_s: float,
+    check_h: float,
+) -> Transfers:
+    """Return a day's transfers where drives write at a rate and nothing else is slower.
+
+    The network is as fast as its port; processor and links are taken to keep up.
+    """
+    volume_mb = scenario.usage.ingest_gb_per_day * MB_PER_GB
+    network = network_mb_s(network_gbit_s, scenario.overrides)
+    direct = min(write_mb_s, network)
+    if not cache:
+        return Transfers(
+            ingest_h=min(LONGEST_H, transfer_hours(volume_mb, direct)), check_h=check_h
+        )
+    usable = cache_usable_mb(scenario, cache)
+    phases = mirrored_phases(
+        [cache_region(item.part, port_mb_s(item, scenario)) for item in cache],  # type: ignore[arg-type]
+        usable,
+        direct,
+    )
+    fast, slow, overflow = ingest(volume_mb, 0.0, phases, network).phases
+    flush = min(write_mb_s, cache_read_mb_s(scenario, cache))
+    return Transfers(
+        ingest_h=min(LONGEST_H, fast.hours + slow.hours),
+        overflow_h=min(LONGEST_H, overflow.hours),
+        flush_h=min(LONGEST_H, flush_hours(volume_mb, usable, flush)),
+        check_h=check_h,
+    )
+
+
+def port_mb_s(item: Item, scenario: Scenario) -> float:
+    """Return the best rate of a drive's own port. [MB/s]."""
+    part = item.part
+    if isinstance(part, SolidStateDrive) and part.interface == "nvme":
+        return math.inf
+    return scenario.overrides.sata_6g_mb_s.mid
+
+
+def cache_usable_mb(scenario: Scenario, cache: tuple[Item, ...]) -> float:
+    """Return what a cache takes in. [MB]."""
+    return usable_cache_mb(
+        [item.capacity_bytes / BYTES_PER_MB for item in cache],
+        scenario.overrides.cache_reserve.mid,
+    )
+
+
+def cache_read_mb_s(scenario: Scenario, cache: tuple[Item, ...]) -> float:
+    """Return the rate at which a flush reads the cache. [MB/s]."""
+    return min(
+        min(item.part.read_mb_s.mid, port_mb_s(item, scenario))
+        for item in cache
+        if isinstance(item.part, SolidStateDrive)
+    )
+
+
+def best_ingest_mb_s(
+    scenario: Scenario,
+    cache: tuple[Item, ...],
+    network_gbit_s: float,
+    write_mb_s: float,
+) -> float:
+    """Return the best burst ingest of an entry. [MB/s]."""
+    network = network_mb_s(network_gbit_s, scenario.overrides)
+    direct = min(write_mb_s, network)
+    if not cache:
+        return direct
+    phases = mirrored_phases(
+        [cache_region(item.part, port_mb_s(item, scenario)) for item in cache],  # type: ignore[arg-type]
+        cache_usable_mb(scenario, cache),
+        direct,
+    )
+    return ingest(scenario.burst_gb * MB_PER_GB, 0.0, phases, network).mean_mb_s
+
+
+def rate_of(item: Item, scenario: Scenario) -> float:
+    """Return a hard drive's rate at the scenario's fill on a 6 Gb/s port. [MB/s]."""
+    if not isinstance(item.part, HardDrive):
+        return 0.0
+    factors = scenario.overrides
+    port = factors.sata_6g_mb_s.mid * max(1.0, item.part.link_gbit_s // 6.0)
+    if item.part.link_gbit_s < 6.0:
+        port = factors.sata_3g_mb_s.mid * item.part.link_gbit_s / 3.0
+    return drive_mb_s(
+        item.part, scenario.needs.fill_fraction, factors, port, is_multiplied=False
+    )
+
+
+def write_mb_s(storage: Storage, scenario: Scenario, rate: float) -> float:
+    """Return how fast an array of equal drives is written. [MB/s]."""
+    return array_write_mb_s(
+        storage.layout,
+        storage.n_parity,
+        reconstructs=storage.reconstructs,
+        data=[rate] * storage.n_data,
+        parity=[rate] * storage.n_parity_drives,
+        factors=scenario.overrides,
+    )
+
+
+def storages(scenario: Scenario, n_most: int) -> Iterator[Storage]:
+    """Yield every array side of the menu that the scenario's choices allow."""
+    choices, least = scenario.choices, scenario.needs.failures_survived
+    timeouts: list[float | None] = list(choices.timeouts_min)
+    if choices.allow_never or not timeouts:
+        timeouts.append(None)
+    modes = [
+        (layout, parity, mode)
+        for layout, parity, mode in _LAYOUTS
+        if layout in choices.layouts
+        and (mode in choices.write_modes or mode == "plain")
+        and (1 if "pairs" in layout else parity) >= least
+    ]
+    for layout, parity, mode in modes:
+        for n_data in _drive_counts(layout, parity, n_most):
+            for timeout in timeouts:
+                for cache in choices.caches:
+                    if cache == "single" and scenario.needs.needs_cache_mirror:
+                        continue
+                    yield Storage(
+                        layout=layout,
+                        n_parity=parity,
+                        write_mode=mode,
+                        timeout_min=timeout,
+                        n_data=n_data,
+                        cache=cache,
+                    )
+
+
+_LAYOUTS = (
+    ("independent", 0, "plain"),
+    ("independent", 1, "read-modify-write"),
+    ("independent", 1, "reconstruct"),
+    ("independent", 2, "read-modify-write"),
+    ("independent", 2, "reconstruct"),
+    ("striped", 1, "plain"),
+    ("striped", 2, "plain"),
+    ("pairs", 0, "plain"),
+    ("striped pairs", 0, "plain"),
+)
+"""The closed list of layouts with the write modes they know."""
+
+
+def _drive_counts(layout: str, parity: int, n_most: int) -> range:
+    if layout == "independent":
+        return range(1, n_most - parity + 1)
+    if layout == "striped":
+        return range(parity + 2, n_most + 1)
+    return range(2 if layout == "pairs" else 4, n_most + 1, 2)

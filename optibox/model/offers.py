@@ -1,0 +1,136 @@
+"""The items on offer, by kind, less those that no build of the scenario can use.
+
+Whatever is left out here fails a rule in every build, whatever else is chosen.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+from optibox.build import Item, items_of
+from optibox.catalog.attachment import (
+    Cable,
+    Controller,
+    DisplayCard,
+    NetworkCard,
+    NetworkLead,
+    Riser,
+)
+from optibox.catalog.catalog import Catalog
+from optibox.catalog.columns import Part
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    Cooler,
+    Memory,
+    MountingPlate,
+    PowerLead,
+    PowerSupply,
+    Processor,
+)
+from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
+from optibox.figures.stages import processor_mb_s
+from optibox.rules.power import is_burning
+from optibox.scenario import Scenario
+
+P = TypeVar("P", bound=Part)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offers:
+    """Every usable item of a catalog under a scenario."""
+
+    catalog: Catalog
+    scenario: Scenario
+    items: tuple[Item, ...]
+
+    def of(self, record: type[Part]) -> tuple[Item, ...]:
+        """Return the items of one kind."""
+        return self.by_kind.get(record, ())
+
+    @cached_property
+    def by_kind(self) -> dict[type[Part], tuple[Item, ...]]:
+        """Return the usable items by kind."""
+        found: dict[type[Part], list[Item]] = {}
+        for item in self.items:
+            if is_usable(item, self.scenario):
+                found.setdefault(type(item.part), []).append(item)
+        return {record: tuple(items) for record, items in found.items()}
+
+    @cached_property
+    def by_key(self) -> dict[str, Item]:
+        """Return every item by key."""
+        return {item.key: item for item in self.items}
+
+    @cached_property
+    def spares(self) -> dict[str, int]:
+        """Return the pieces that lie on the shelf, by key of the bought item."""
+        found: dict[str, int] = {}
+        for spare in self.scenario.spares:
+            found[spare.id] = found.get(spare.id, 0) + spare.count
+        return found
+
+
+def offers_of(catalog: Catalog, scenario: Scenario) -> Offers:
+    """Return the items on offer."""
+    return Offers(catalog=catalog, scenario=scenario, items=items_of(catalog, scenario))
+
+
+def is_usable(item: Item, scenario: Scenario) -> bool:
+    """Return whether some build could hold the item without breaking a rule."""
+    part = item.part
+    checks = {
+        Chassis: _chassis,
+        Board: _computes,
+        Processor: _computes,
+        PowerLead: lambda p, _: not is_burning(p),
+        Controller: lambda p, _: p.pass_through != "no",
+        Memory: lambda p, s: p.has_ecc or not s.needs.ecc,
+    }
+    if isinstance(part, HardDrive) and item.owned and item.owned.pending_sectors > 0:
+        return False
+    check = checks.get(type(part))
+    return True if check is None else bool(check(part, scenario))
+
+
+def _chassis(part: Chassis, scenario: Scenario) -> bool:
+    limits = scenario.limits
+    if limits.shape is not None and part.shape != limits.shape:
+        return False
+    if scenario.needs.hot_swap and not part.has_hot_plug:
+        return False
+    units = limits.rack_units
+    return units is None or 1 <= part.rack_units <= units
+
+
+def _computes(part: Board | Processor, scenario: Scenario) -> bool:
+    """Return whether a processor (or the board it is soldered to) keeps up."""
+    needs = scenario.needs
+    if isinstance(part, Board):
+        if needs.ecc and not part.has_ecc:
+            return False
+        if not part.has_soldered_processor:
+            return True
+    elif needs.ecc and not part.has_ecc:
+        return False
+    fastest = max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s)
+    return processor_mb_s(part, needs, has_network=True, has_parity=False) >= fastest
+
+
+__all__ = [
+    "BootMedium",
+    "Cable",
+    "Controller",
+    "Cooler",
+    "DisplayCard",
+    "DriveAdapter",
+    "MountingPlate",
+    "NetworkCard",
+    "NetworkLead",
+    "Offers",
+    "PowerSupply",
+    "Riser",
+    "SolidStateDrive",
+    "is_usable",
+    "offers_of",
+]

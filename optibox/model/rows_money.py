@@ -1,0 +1,213 @@
+"""Rows: purchase in packs with postage, energy through the supply, wear, the aim."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from optibox.build import Item
+from optibox.catalog.notation import box_from_text
+from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.money import cache_written_tb_per_year
+from optibox.figures.power import loss_curve
+from optibox.model.aims import Weights
+from optibox.model.draft import Draft
+from optibox.model.menu import cache_usable_mb
+from optibox.model.rows_power import state_watts, supplies
+from optibox.model.solver import Expression, total
+from optibox.physics.power import Supply, tangent
+from optibox.physics.wear import cache_wear_price
+
+MANY = 100.0
+"""More packs of one item than any build holds: the big-M of postage."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """The parts of the aim as expressions."""
+
+    purchase: Expression
+    pieces: Expression
+    energy: Expression
+    wear: Expression
+    states: list[tuple[Expression, float]] = field(default_factory=list)
+    """Direct-current watts of each state with its weight."""
+
+
+def purchase(draft: Draft) -> tuple[Expression, Expression]:
+    """Return the purchase price and the pieces bought, packs and postage included."""
+    program = draft.program
+    in_box = _boxes(draft)
+    paid, n_bought = Expression(), Expression()
+    sellers: dict[str, Expression] = {}
+    for item in draft.everything():
+        if item.is_owned:
+            continue
+        need = draft.count(item).copy().plus(float(draft.spares.get(item.key, 0)))
+        boxed = in_box.get(item.key)
+        if boxed is not None:
+            bought = program.variable(f"b {item.key}", None)
+            program.require(
+                "bought", need.plus(boxed, -1.0).plus(bought, -1.0), "<=", 0.0
+            )
+            need = bought
+        n_bought.plus(need)
+        packs = _packs(draft, item, need)
+        paid.plus(packs, item.pack_price)
+        if item.part.seller in draft.postage:
+            sellers.setdefault(item.part.seller, Expression()).plus(packs)
+    for seller, packs in sellers.items():
+        flag = program.variable(f"order {seller}", 1.0)
+        program.require("postage", packs.plus(flag, -MANY), "<=", 0.0)
+        paid.plus(flag, draft.postage[seller])
+    return paid, n_bought
+
+
+def _packs(draft: Draft, item: Item, need: Expression) -> Expression:
+    size = item.part.pack
+    if size == 1:
+        return need
+    packs = draft.program.variable(f"packs {item.key}", None)
+    draft.program.require("packs", need.copy().plus(packs, -float(size)), "<=", 0.0)
+    return packs
+
+
+def _boxes(draft: Draft) -> dict[str, Expression]:
+    """Return the pieces that come in the boxes of bought items, by key."""
+    found: dict[str, Expression] = {}
+    for item in draft.everything():
+        if not item.is_owned and item.part.comes_with:
+            for key, count in box_from_text(item.part.comes_with).items():
+                found.setdefault(key, Expression()).plus(
+                    draft.count(item), float(count)
+                )
+    return found
+
+
+def wear(draft: Draft, weights: Weights) -> Expression:
+    """Return drive wear, cache wear and replacements in the aim's unit."""
+    result = Expression()
+    entry = draft.entry
+    by_key = {item.key: item for item in draft.of(HardDrive)}
+    for (key, role), count in draft.drives.items():
+        result.plus(count, weights.wake(by_key[key]) * entry.wakes(role))
+    for item in draft.everything():
+        rate = weights.piece(item) - (0.0 if item.is_owned else weights.part)
+        if rate:
+            result.plus(draft.count(item), rate)
+    return result.plus(cache_wear(draft, weights))
+
+
+def cache_wear(draft: Draft, weights: Weights) -> float:
+    """Return the wear of the entry's cache in the aim's unit."""
+    entry = draft.entry
+    if not entry.cache:
+        return 0.0
+    usable = cache_usable_mb(entry.scenario, entry.cache)
+    written = cache_written_tb_per_year(entry.scenario, usable)
+    return weights.cache_wear * sum(
+        cache_wear_price(item.replacement_price, written, item.part.tbw.mid)
+        for item in entry.cache
+        if isinstance(item.part, SolidStateDrive)
+    )
+
+
+def set_aim(draft: Draft, weights: Weights) -> Cost:
+    """Set the objective; energy is a variable that tangents hold up from below."""
+    paid, pieces = purchase(draft)
+    worn = wear(draft, weights)
+    states = [
+        (state_watts(draft, s.data, s.parity, s.activity), s.weight)
+        for s in draft.entry.states
+    ]
+    energy = draft.program.variable("energy", None, is_whole=False)
+    objective = total([(paid, weights.purchase), (energy, 1.0), (worn, 1.0)])
+    objective.plus(_bought_pieces(draft, weights))
+    draft.program.objective = objective
+    return Cost(purchase=paid, pieces=pieces, energy=energy, wear=worn, states=states)
+
+
+def _bought_pieces(draft: Draft, weights: Weights) -> Expression:
+    """Return the price that breaks ties: of pieces in use that are not owned."""
+    return total(
+        (draft.count(item), weights.part)
+        for item in draft.everything()
+        if not item.is_owned
+    )
+
+
+def hold_up(
+    draft: Draft, cost: Cost, key: str, curve: Supply, at_w: list[float]
+) -> None:
+    """Add the tangent of the energy through one supply at some watts.
+
+    ``energy >= sum of weight * tangent`` wherever the supply is chosen; elsewhere the
+    row is slack by a big-M that no tangent exceeds.
+
+    Parameters
+    ----------
+    draft, cost
+        The program and its aim.
+    key : str
+        Item of the supply.
+    curve : Supply
+        Its loss curve.
+    at_w : list of float
+        Direct-current watts of each state at which the tangent touches. [W]
+    """
+    row = Expression()
+    for (watts, weight), point in zip(cost.states, at_w, strict=True):
+        slope, intercept = tangent(point, curve)
+        row.plus(watts, weight * slope).plus(weight * intercept)
+    slack = largest(draft, row)
+    chosen = draft.loose[key]
+    row.plus(cost.energy, -1.0).plus(chosen, slack)
+    draft.program.require("energy_held", row, "<=", slack)
+
+
+def largest(draft: Draft, expression: Expression) -> float:
+    """Return the most that an expression of watts can be: the big-M of a tangent.
+
+    Parts of which a build holds one count once, at their largest.
+    """
+    columns = draft.program.columns
+    singles: dict[str, float] = {}
+    most = expression.constant
+    for name, factor in expression.terms.items():
+        if factor <= 0:
+            continue
+        group = _single_kind(draft, name)
+        if group:
+            singles[group] = max(singles.get(group, 0.0), factor)
+        else:
+            most += factor * (columns[name][1] or 1.0)
+    return most + sum(singles.values())
+
+
+def _single_kind(draft: Draft, name: str) -> str:
+    """Return the kind of a variable of which only one can be 1, or nothing."""
+    if name.startswith("p "):
+        return name.rpartition(" ")[2].partition("@")[0]
+    if name.startswith("n "):
+        item = draft.by_key.get(name[2:])
+        kind = item.part.kind if item else ""
+        if kind in ("chassis", "power supply", "processor", "cooler", "boot medium"):
+            return kind
+    return ""
+
+
+def start_points(draft: Draft, cost: Cost) -> list[float]:
+    """Return watts for the first tangents: what the least parts of a build draw."""
+    return [max(5.0, _guess(draft, watts)) for watts, _ in cost.states]
+
+
+def _guess(draft: Draft, watts: Expression) -> float:
+    storage = draft.entry.storage
+    known = watts.constant
+    drives = [
+        watts.terms.get(next(iter(count.terms)), 0.0) for count in draft.drives.values()
+    ]
+    return known + storage.n_array * min(drives, default=0.0) + 5.0
+
+
+def supply_curves(draft: Draft) -> Mapping[str, Supply]:
+    """Return the loss curve of each supply on offer by key."""
+    return {item.key: loss_curve(part) for item, _, part in supplies(draft)}
