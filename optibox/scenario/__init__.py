@@ -1,6 +1,8 @@
 """What is asked: needs, limits, usage, money, owned parts, overrides."""
 
+from optibox.scenario.assumed import Assumed, assumed_defaults
 from optibox.scenario.factors import Factors
+from optibox.scenario.read import read_scenario
 from optibox.scenario.records import (
     Choices,
     Limits,
@@ -14,6 +16,7 @@ from optibox.scenario.records import (
 )
 
 __all__ = [
+    "Assumed",
     "Choices",
     "Factors",
     "Limits",
@@ -24,4 +27,6 @@ __all__ = [
     "SpareParts",
     "TariffBand",
     "Usage",
+    "assumed_defaults",
+    "read_scenario",
 ]

@@ -14,10 +14,12 @@ from optibox.catalog.columns import (
 )
 from optibox.catalog.columns import Part as CatalogPart
 from optibox.catalog.platform import Medium
+from optibox.scenario.clash import clash
 from optibox.scenario.factors import Factors
 from optibox.units import tib_to_tb
 
-UsableTb = Annotated[float, AfterValidator(Unit("TB", 0.01, 2000))]
+UsableTb = Annotated[float, AfterValidator(Unit("TB", 0.01, 1000))]
+UsableTib = Annotated[float, AfterValidator(Unit("TiB", 0.01, 900))]
 Rate = Annotated[float, AfterValidator(Unit("MB/s", 0, 20_000))]
 Hour = Annotated[float, AfterValidator(Unit("h", 0, 24))]
 Share = Annotated[float, AfterValidator(Unit("", 0, 1))]
@@ -31,6 +33,15 @@ Term = Literal["purchase", "energy", "wear", "cache wear", "replacements", "resa
 Aim = Literal[
     "total cost", "purchase", "annual energy", "asleep watts", "ingest", "read"
 ]
+DAYS = (
+    "Monday",
+    "Tuesday",
+    "Wednesday",
+    "Thursday",
+    "Friday",
+    "Saturday",
+    "Sunday",
+)
 TIMEOUTS_MIN: tuple[float, ...] = (5, 10, 15, 30, 45, 60, 90, 120, 180)
 
 
@@ -38,7 +49,7 @@ class Needs(Record):
     """What the machine must hold, survive and move."""
 
     usable_tb: UsableTb | None = col("Files to hold, in TB (10^12 bytes)", None)
-    usable_tib: UsableTb | None = col("Files to hold, in TiB (2^40 bytes)", None)
+    usable_tib: UsableTib | None = col("Files to hold, in TiB (2^40 bytes)", None)
     failures_survived: Literal[0, 1, 2] = col("Drive failures without loss", 1)
     read_mb_s: Rate = col("Restore one file at least this fast [MB/s]", 0.0)
     write_mb_s: Rate = col("Write to the array for hours this fast [MB/s]", 0.0)
@@ -61,9 +72,15 @@ class Needs(Record):
 
     @model_validator(mode="after")
     def _one_capacity(self) -> "Needs":
-        if (self.usable_tb is None) == (self.usable_tib is None):
-            msg = "give exactly one of usable_tb and usable_tib"
-            raise ValueError(msg)
+        if self.usable_tb is None and self.usable_tib is None:
+            problem = "is missing, and usable_tib with it"
+            remedy = "Say what must be held: usable_tb = 8, or usable_tib."
+            raise clash(key="usable_tb", problem=problem, remedy=remedy)
+        if self.usable_tb is not None and self.usable_tib is not None:
+            problem = "stands beside usable_tb; expected one of the two"
+            raise clash(
+                key="usable_tib", problem=problem, remedy="Delete one of the lines."
+            )
         return self
 
     @property
@@ -143,6 +160,22 @@ class TariffBand(Record):
         "Price of a kWh"
     )
 
+    @model_validator(mode="after")
+    def _whole_hours(self) -> "TariffBand":
+        for key in ("from_hour", "to_hour"):
+            if getattr(self, key) % 1:
+                problem = f"is {getattr(self, key):g}; expected a whole hour"
+                raise clash(
+                    key=key,
+                    problem=problem,
+                    remedy="Prices are counted by the hour: round it.",
+                )
+        if self.from_hour % 24 == self.to_hour % 24 and self.to_hour != 24:
+            problem = "is the hour at which the band starts; it would have no end"
+            remedy = "Write from_hour = 0 and to_hour = 24 for the whole day."
+            raise clash(key="to_hour", problem=problem, remedy=remedy)
+        return self
+
 
 class Money(Record):
     """How money is counted."""
@@ -169,13 +202,28 @@ class Money(Record):
 
     @model_validator(mode="after")
     def _some_tariff(self) -> "Money":
-        if self.tariff_per_kwh is None and not self._covers_week():
-            msg = "give tariff_per_kwh, or bands that cover every hour of the week"
-            raise ValueError(msg)
+        if self.tariff_per_kwh is not None:
+            return self
+        if not self.bands:
+            problem = "is missing"
+            remedy = (
+                "Give the price of a kWh: tariff_per_kwh = 0.3, or [[money.bands]]."
+            )
+            raise clash(key="tariff_per_kwh", problem=problem, remedy=remedy)
+        gap = self._uncovered()
+        if gap:
+            problem = f"leave hours without a price, the first on {gap}"
+            remedy = "Give tariff_per_kwh for the hours outside all bands."
+            raise clash(key="bands", problem=problem, remedy=remedy)
         return self
 
-    def _covers_week(self) -> bool:
-        return all(self.price_at(d, h) is not None for d in range(7) for h in range(24))
+    def _uncovered(self) -> str:
+        """Return the first hour of the week that has no price, or nothing."""
+        for day, name in enumerate(DAYS):
+            for hour in range(24):
+                if self.price_at(day, hour) is None:
+                    return f"{name} at {hour:02d}:00"
+        return ""
 
     def price_at(self, day: int, hour: int) -> float | None:
         """Return the price in one hour (day 0 is Monday); the last band that fits."""

@@ -1,0 +1,285 @@
+"""Parts that a scenario brings along: written in place, owned, with own figures."""
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from optibox.catalog.catalog import Catalog
+from optibox.catalog.classes import Classes
+from optibox.catalog.columns import Figure, Part, Source, number_text
+from optibox.catalog.convert import Cell, remedy_of, value_of
+from optibox.catalog.describe import column_by_name
+from optibox.catalog.kinds import KIND_BY_NAME
+from optibox.catalog.nearest import nearest
+from optibox.catalog.resolve import EXTRA_PREFIX, SOURCES_COLUMN
+from optibox.catalog.rows import part_in_place
+from optibox.catalog.storage import Drive
+from optibox.errors import CatalogError, Fault
+from optibox.scenario.messages import Origin, type_words
+from optibox.scenario.places import Loc
+from optibox.scenario.records import OwnedPart
+
+_HERE = "(written in place)"
+HISTORY = frozenset(OwnedPart.model_fields) - {"id", "part"}
+"""Keys of an owned part that are not columns of its row."""
+
+_FIXED = frozenset({"id", "class", "kind"})
+
+
+@dataclass(slots=True, kw_only=True)
+class Bench:
+    """What parts are read against, and the faults found on the way."""
+
+    catalog: Catalog
+    classes: Classes
+    origin: Origin
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, loc: Loc, problem: str, remedy: str, value: object = None) -> None:
+        """Note a fault."""
+        self.faults.append(self.origin.fault(loc, problem, remedy, value))
+
+
+def catalog_with_parts(bench: Bench, entries: object) -> Catalog:
+    """Return the catalog with the parts of ``[[parts]]``: new ones or new cells."""
+    for at, entry in _tables(bench, ("parts",), entries):
+        known = bench.catalog.by_id
+        if _names_catalog_part(entry, known):
+            part = _with_own_cells(bench, at, known[entry["id"]], entry, "stated")
+        else:
+            part = _in_place(bench, at, entry, known, needs_price=True)
+        if part is not None:
+            bench.catalog = bench.catalog.with_parts([part])
+    return bench.catalog
+
+
+def owned_tables(bench: Bench, entries: object) -> list[dict[str, Any]]:
+    """Return the tables of ``[[owned]]`` with each part resolved under ``part``."""
+    tables: list[dict[str, Any]] = []
+    taken: set[str] = set()
+    for at, entry in _tables(bench, ("owned",), entries):
+        part = _owned_part(bench, at, entry, taken)
+        history = {key: entry[key] for key in entry if key in HISTORY}
+        name = part.id if part else _HERE
+        if part is not None:
+            history["part"] = part
+            _price_replacement(bench, at, history, part, is_priced="price" in entry)
+        history["id"] = _free_name(name, taken | (bench.catalog.by_id.keys() - {name}))
+        taken.add(history["id"])
+        tables.append(history)
+    return tables
+
+
+def _tables(
+    bench: Bench, at: Loc, entries: object
+) -> Iterator[tuple[Loc, dict[str, Any]]]:
+    """Yield the tables of a list, noting whatever is none."""
+    name = str(at[0])
+    if not isinstance(entries, list):
+        problem = f"is {type_words(entries)}; expected a list of tables"
+        bench.fault(at, problem, f"Write [[{name}]], then its keys.", entries)
+        return
+    for number, entry in enumerate(entries):
+        if isinstance(entry, dict):
+            yield (*at, number), entry
+        else:
+            problem = f"is {type_words(entry)}; expected a table"
+            bench.fault((*at, number), problem, 'Write { id = "..." }.', entry)
+
+
+def _names_catalog_part(entry: Mapping[str, Any], known: Collection[str]) -> bool:
+    name = entry.get("id")
+    return "kind" not in entry and isinstance(name, str) and name in known
+
+
+def _owned_part(
+    bench: Bench, at: Loc, entry: Mapping[str, Any], taken: Collection[str]
+) -> Part | None:
+    known = bench.catalog.by_id
+    row = {key: value for key, value in entry.items() if key not in HISTORY}
+    if _names_catalog_part(entry, known):
+        return _with_own_cells(bench, at, known[entry["id"]], row, "measured")
+    return _in_place(bench, at, row, known.keys() | set(taken), needs_price=False)
+
+
+def _in_place(
+    bench: Bench,
+    at: Loc,
+    row: Mapping[str, Any],
+    taken: Collection[str],
+    *,
+    needs_price: bool,
+) -> Part | None:
+    """Return the part that a table describes, or note what is wrong with it."""
+    if not _is_describable(bench, at, row, taken):
+        return None
+    row = {**row, "kind": row["kind"].strip().lower()}
+    count = len(bench.faults)
+    row = _known_columns(bench, at, row, KIND_BY_NAME[row["kind"]])
+    if needs_price and "price" not in row:
+        remedy = "Give the price of one pack."
+        bench.fault((*at, "price"), "is missing", remedy)
+    try:
+        part = part_in_place(row, _HERE, bench.classes, taken=taken)
+    except CatalogError as error:
+        bench.faults += (_placed(bench, at, row, fault) for fault in error.faults)
+        return None
+    return part if len(bench.faults) == count else None
+
+
+def _is_describable(
+    bench: Bench, at: Loc, row: Mapping[str, Any], taken: Collection[str]
+) -> bool:
+    """Return whether a table says what kind it is and does not repeat an id."""
+    kind, name = row.get("kind"), row.get("id")
+    if kind is None and name is None:
+        problem = "names no part"
+        remedy = 'Give the id of a catalog part, or kind = "hard drive" and its cells.'
+        bench.fault(at, problem, remedy)
+    elif kind is None:
+        problem = "is the id of no part in the catalogs"
+        bench.fault((*at, "id"), problem, nearest(str(name), taken), name)
+    elif not isinstance(kind, str) or kind.strip().lower() not in KIND_BY_NAME:
+        remedy = nearest(str(kind), KIND_BY_NAME)
+        bench.fault((*at, "kind"), "is no kind of part", remedy, kind)
+    elif name in taken:
+        problem = "is the id of another part already"
+        remedy = "Choose another id, or leave kind out to speak of that part."
+        bench.fault((*at, "id"), problem, remedy, name)
+    else:
+        return True
+    return False
+
+
+def _known_columns(
+    bench: Bench, at: Loc, row: Mapping[str, Any], record: type[Part]
+) -> dict[str, Any]:
+    """Return the cells of a row, noting keys that are no columns of its kind."""
+    known = {*column_by_name(record), SOURCES_COLUMN, "kind"}
+    of_owned = HISTORY if at[0] == "owned" else frozenset[str]()
+    cells = {}
+    for key, value in row.items():
+        if key in known or key.startswith(EXTRA_PREFIX):
+            cells[key] = value
+        else:
+            problem = f"is not a key of a {record.kind} here"
+            remedy = nearest(key, sorted(known | of_owned))
+            bench.fault((*at, key), problem, remedy, value)
+    return cells
+
+
+def _placed(bench: Bench, at: Loc, row: Mapping[str, Any], fault: Fault) -> Fault:
+    """Return a fault of a row at the line of the file that wrote it."""
+    if fault.path != _HERE:
+        return fault
+    place = bench.origin.place((*at, fault.field) if fault.field in row else at)
+    name = bench.origin.place(at).field + (f".{fault.field}" if fault.field else "")
+    return replace(fault, path=place.path, line=place.line, field=name)
+
+
+def _with_own_cells(
+    bench: Bench, at: Loc, part: Part, row: Mapping[str, Any], source: Source
+) -> Part | None:
+    """Return a catalog part with some of its cells replaced by better known ones."""
+    cells = _known_columns(bench, at, row, type(part))
+    if "kind" in row or "class" in row:
+        key = "kind" if "kind" in row else "class"
+        problem = f"cannot be changed on the catalog part {part.id}"
+        bench.fault((*at, key), problem, "Delete the line, or write a new part.")
+    values: dict[str, Any] = {}
+    extras = dict(part.extras)
+    for key, value in cells.items():
+        if key.startswith(EXTRA_PREFIX):
+            extras[key] = _cell_text(value)
+        elif key not in _FIXED | {SOURCES_COLUMN}:
+            values |= _own_value(bench, (*at, key), type(part), value, source)
+    kept = part.defaulted - values.keys()
+    fields = {name: getattr(part, name) for name in type(part).model_fields}
+    return type(part)(**fields | values | {"defaulted": kept, "extras": extras})
+
+
+def _own_value(
+    bench: Bench, loc: Loc, record: type[Part], value: object, source: Source
+) -> dict[str, Any]:
+    column = column_by_name(record)[str(loc[-1])]
+    if isinstance(value, Mapping):
+        problem = "is a table; expected text, a number, true or false"
+        bench.fault(loc, problem, "Write it as a cell of a catalog.")
+        return {}
+    try:
+        found = value_of(column, Cell(text=_cell_text(value), source=source))
+    except ValueError as error:
+        bench.fault(loc, str(error), remedy_of(column), value)
+        return {}
+    return {column.field: found}
+
+
+def with_measured(
+    bench: Bench, part: Part, at: Loc, row: Mapping[str, Any]
+) -> Part | None:
+    """Return a part with measured figures in place of those it had."""
+    return _with_own_cells(bench, at, part, row, "measured")
+
+
+def _cell_text(value: object) -> str:
+    """Return a TOML value as the cell that means the same."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return number_text(value)
+    if isinstance(value, list):
+        return " | ".join(_cell_text(item) for item in value)
+    return str(value)
+
+
+def _free_name(name: str, taken: Collection[str]) -> str:
+    """Return a name that no other owned entry has: two entries are two histories."""
+    number, free = 1, name
+    while free in taken:
+        number += 1
+        free = f"{name}-{number}"
+    return free
+
+
+def _price_replacement(
+    bench: Bench, at: Loc, table: dict[str, Any], part: Part, *, is_priced: bool
+) -> None:
+    """Give an unpriced drive the price of the catalog's nearest one.
+
+    Wear is priced by what a new drive costs: a drive of price 0 would wear out for
+    nothing.
+    """
+    is_drive = isinstance(part, Drive)
+    is_known = is_priced or part.price.mid > 0 or "replacement_price" in table
+    if not is_drive or is_known:
+        return
+    price = nearest_price(bench.catalog, part)  # type: ignore[arg-type]  # is_drive
+    if price is None:
+        problem = "is missing, and the catalogs hold no such drive to price it by"
+        remedy = "Give the price of a new one."
+        bench.fault((*at, "replacement_price"), problem, remedy)
+    else:
+        table["replacement_price"] = price
+
+
+def nearest_price(catalog: Catalog, part: Drive) -> Figure | None:
+    """Return what a drive of this kind and size costs new in a catalog.
+
+    The cheapest one of the same kind, form and interface that is at least as
+    large; failing that the largest, in proportion to capacity.
+    """
+    offers = [p for p in catalog.of(type(part)) if p.id != part.id]
+    alike = [p for p in offers if _shape(p) == _shape(part)] or offers
+    large = [p for p in alike if p.tb >= part.tb]
+    if large:
+        price = min(p.price.mid / p.pack for p in large)
+    elif alike:
+        biggest = max(alike, key=lambda p: p.tb)
+        price = biggest.price.mid / biggest.pack * part.tb / biggest.tb
+    else:
+        return None
+    return Figure(price, price, price, "class default")
+
+
+def _shape(part: Drive) -> tuple[object, object]:
+    return getattr(part, "form", ""), getattr(part, "interface", "")

@@ -1,0 +1,70 @@
+"""What to do about a value that cannot be used: guesses at what was meant."""
+
+import re
+
+from optibox.catalog.columns import Figure, Unit, number_text
+
+_NUMBER_AND_UNIT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z/%]*)\s*")
+_GB_PER_TB = 1000
+_CENTS = 100
+
+
+def remedy_for_type(key: str, value: object, expected: str) -> str:
+    """Return what to write instead of a value of the wrong type."""
+    if isinstance(value, str):
+        return _for_text(key, value, expected)
+    if expected.startswith("a list"):
+        return f"Write {key} = [{value}]."
+    if expected == "a whole number" and isinstance(value, float):
+        return "Round it."
+    if expected == "a finite number":
+        return "Give a number such as 4.1."
+    if expected == "text":
+        return f'Write {key} = "{value}".'
+    if expected == "a table":
+        return f"Write [{key}], then a line for each of its keys."
+    return f"Write {key} = followed by {expected}."
+
+
+def _for_text(key: str, value: str, expected: str) -> str:
+    found = _NUMBER_AND_UNIT.fullmatch(value)
+    if expected.startswith("a list"):
+        return f'Write {key} = ["{value}"].'
+    if expected == "true or false" and value.lower() in ("yes", "no"):
+        word = "true" if value.lower() == "yes" else "false"
+        return f"Write {key} = {word}, without quotes."
+    if found is None or "number" not in expected:
+        return f"Write {key} = followed by {expected}, without quotes."
+    number, unit = float(found[1].replace(",", ".")), found[2].lower()
+    if unit == "%":
+        return f"Write {key} = {number_text(number / 100)}."
+    if unit == "tib" and key.endswith("_tb"):
+        key = key.removesuffix("_tb") + "_tib"
+    elif unit == "gb" and key.endswith("_tb"):
+        number /= _GB_PER_TB
+    return f"Write {key} = {number_text(number)}, without quotes and unit."
+
+
+def remedy_for_range(key: str, value: object, unit: Unit | None) -> str:
+    """Return what was probably meant by a figure outside its range."""
+    number = value.mid if isinstance(value, Figure) else value
+    is_number = isinstance(number, int | float) and not isinstance(number, bool)
+    if unit is None or not is_number:
+        return "Correct it."
+    guess = _meant(key, float(number), unit)  # type: ignore[arg-type]  # is_number
+    if guess:
+        return guess
+    return f"Give it in {unit.symbol}." if unit.symbol else "Correct it."
+
+
+def _meant(key: str, number: float, unit: Unit) -> str:
+    is_fraction = unit.symbol == "" and unit.highest == 1
+    if is_fraction and 1 < number <= 100:
+        part = number_text(number / 100)
+        return f"For {number:g} % write {key} = {part}."
+    if unit.symbol == "TB" and number > unit.highest:
+        return f"That looks like GB: write {key} = {number_text(number / _GB_PER_TB)}."
+    if unit.symbol == "per kWh" and unit.highest < number <= 10 * _CENTS:
+        part = number_text(number / _CENTS)
+        return f"That looks like hundredths of the currency: write {key} = {part}."
+    return ""
