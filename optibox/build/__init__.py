@@ -11,6 +11,7 @@ from optibox.build.records import (
     Role,
     SlotUse,
 )
+from optibox.build.store import build_text, load_build, save_build
 
 __all__ = [
     "BOARD",
@@ -22,5 +23,8 @@ __all__ = [
     "OperatingPlan",
     "Role",
     "SlotUse",
+    "build_text",
     "items_of",
+    "load_build",
+    "save_build",
 ]

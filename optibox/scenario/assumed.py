@@ -1,9 +1,11 @@
 """What a scenario leaves open: every default in force, the most influential first."""
 
+import re
 from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from pydantic import BaseModel
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
 from optibox.catalog.columns import Figure, number_text
 from optibox.scenario.records import Scenario
@@ -51,6 +53,7 @@ Keys that are not named follow in the order usage, money, needs, choices, limits
 overrides.
 """
 
+_UNIT_IN_WORDS = re.compile(r" \[[^\]]*\]")
 _SECTIONS = ("usage", "money", "needs", "choices", "limits", "overrides")
 _INSTEAD: Mapping[str, str] = {
     "money.tariff_per_kwh": "money.bands",
@@ -126,7 +129,7 @@ def _open_keys(
         text = _value_words(scenario, f"{section}.{key}", value)
         if unit and unit.symbol and isinstance(value, int | float | Figure):
             text += f" {unit.symbol}"
-        yield key, text, info.description or ""
+        yield key, text, _UNIT_IN_WORDS.sub("", info.description or "")
 
 
 def _value_words(scenario: Scenario, key: str, value: object) -> str:

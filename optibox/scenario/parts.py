@@ -190,7 +190,7 @@ def _with_own_cells(
     extras = dict(part.extras)
     for key, value in cells.items():
         if key.startswith(EXTRA_PREFIX):
-            extras[key] = _cell_text(value)
+            extras[key] = cell_text(value)
         elif key not in _FIXED | {SOURCES_COLUMN}:
             values |= _own_value(bench, (*at, key), type(part), value, source)
     kept = part.defaulted - values.keys()
@@ -207,7 +207,7 @@ def _own_value(
         bench.fault(loc, problem, "Write it as a cell of a catalog.")
         return {}
     try:
-        found = value_of(column, Cell(text=_cell_text(value), source=source))
+        found = value_of(column, Cell(text=cell_text(value), source=source))
     except ValueError as error:
         bench.fault(loc, str(error), remedy_of(column), value)
         return {}
@@ -221,14 +221,14 @@ def with_measured(
     return _with_own_cells(bench, at, part, row, "measured")
 
 
-def _cell_text(value: object) -> str:
+def cell_text(value: object) -> str:
     """Return a TOML value as the cell that means the same."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
         return number_text(value)
-    if isinstance(value, list):
-        return " | ".join(_cell_text(item) for item in value)
+    if isinstance(value, list | tuple):
+        return " | ".join(cell_text(item) for item in value)
     return str(value)
 
 

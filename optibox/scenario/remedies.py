@@ -13,17 +13,15 @@ def remedy_for_type(key: str, value: object, expected: str) -> str:
     """Return what to write instead of a value of the wrong type."""
     if isinstance(value, str):
         return _for_text(key, value, expected)
-    if expected.startswith("a list"):
-        return f"Write {key} = [{value}]."
     if expected == "a whole number" and isinstance(value, float):
         return "Round it."
-    if expected == "a finite number":
-        return "Give a number such as 4.1."
-    if expected == "text":
-        return f'Write {key} = "{value}".'
-    if expected == "a table":
-        return f"Write [{key}], then a line for each of its keys."
-    return f"Write {key} = followed by {expected}."
+    words = {
+        "a finite number": "Give a number such as 4.1.",
+        "text": f'Write {key} = "{value}".',
+        "a table": f"Write [{key}], then a line for each of its keys.",
+        "a list in square brackets": f"Write {key} = [{value}].",
+    }
+    return words.get(expected, f"Write {key} = followed by {expected}.")
 
 
 def _for_text(key: str, value: str, expected: str) -> str:

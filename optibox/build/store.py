@@ -1,0 +1,150 @@
+"""Builds as TOML that a person can edit and that reads back years later.
+
+Every item carries its row with all blanks filled, so that a saved build needs no
+catalog.
+"""
+
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from optibox.build.items import Item
+from optibox.build.records import Build, ItemCount
+from optibox.build.saved import NEVER
+from optibox.build.strict import build_from_table
+from optibox.catalog.columns import Figure, Part
+from optibox.catalog.rows import row_cells
+from optibox.errors import BuildError, InputError
+from optibox.files import FORMAT, parse_toml, read_text, write_text
+from optibox.scenario.messages import Origin
+from optibox.scenario.places import lines_of_keys
+from optibox.scenario.records import OwnedPart
+
+_HEAD = """\
+# optibox build: items with the rows they were planned with, drives with their roles,
+# wiring and slots. Edit it and check it; counts, drives, wiring and slots must agree.
+"""
+
+
+def save_build(build: Build, path: Path | str, stamp: str) -> None:
+    """Write a build to a file, whole or not at all.
+
+    Parameters
+    ----------
+    build : Build
+        The build.
+    path : Path or str
+        File to write; one that exists is replaced.
+    stamp : str
+        What the build was planned with, such as the catalog's stamp.
+
+    Raises
+    ------
+    BuildError
+        If the file cannot be written.
+    """
+    try:
+        write_text(Path(path), build_text(build, stamp))
+    except InputError as error:
+        raise BuildError(error.faults) from None
+
+
+def load_build(path: Path | str) -> Build:
+    """Return the build of a file.
+
+    Raises
+    ------
+    BuildError
+        With every fault of the file.
+    """
+    path = Path(path)
+    try:
+        text = read_text(path)
+        table = parse_toml(path, text)
+    except InputError as error:
+        raise BuildError(error.faults) from None
+    origin = Origin(path=str(path), lines=lines_of_keys(text))
+    return build_from_table(table, origin)
+
+
+def build_text(build: Build, stamp: str) -> str:
+    """Return the text of a saved build."""
+    table = build_table(build, stamp)
+    parts = [
+        _HEAD + tomli_w.dumps({key: table.pop(key) for key in ("format", "stamp")})
+    ]
+    for name, value in table.items():
+        if isinstance(value, dict):
+            parts.append(tomli_w.dumps({name: value}))
+        else:
+            parts += (_list_entry(name, entry) for entry in value)
+    return "\n".join(parts)
+
+
+def _list_entry(name: str, entry: dict[str, Any]) -> str:
+    """Return one entry of a list of tables, each key on a line of its own."""
+    flat = {key: value for key, value in entry.items() if not isinstance(value, dict)}
+    nested = {key: value for key, value in entry.items() if isinstance(value, dict)}
+    text = f"[[{name}]]\n{tomli_w.dumps(flat)}"
+    return text + (f"\n{tomli_w.dumps({name: nested})}" if nested else "")
+
+
+def build_table(build: Build, stamp: str) -> dict[str, Any]:
+    """Return a build as the table that is saved."""
+    operation = _plain(build.operation)
+    if build.operation.timeout_min is None:
+        operation["timeout_min"] = NEVER
+    known = {entry.item.key: entry.item for entry in build.items}
+    table = {
+        "format": FORMAT,
+        "stamp": stamp,
+        "operation": operation,
+        "postage": dict(build.postage),
+        "drives": [_plain(drive) for drive in build.drives],
+        "wiring": [_plain(wire) for wire in build.connections],
+        "slots": [_plain(slot) for slot in build.slots],
+        "items": [_entry(entry, {}) for entry in build.items],
+        "spares": [_entry(entry, known) for entry in build.spares],
+    }
+    return {key: value for key, value in table.items() if value not in ([], {})}
+
+
+def _plain(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any dataclass
+    """Return the fields of a record of plain values; blanks are left out."""
+    values = {item.name: getattr(record, item.name) for item in fields(record)}
+    return {key: value for key, value in values.items() if value not in (None, "")}
+
+
+def _entry(entry: ItemCount, known: Mapping[str, Item]) -> dict[str, Any]:
+    """Return an item with its count; its row only where it is not known already."""
+    item = entry.item
+    table: dict[str, Any] = {"key": item.key, "count": entry.count}
+    if known.get(item.key) == item:
+        return table
+    if item.limit is not None:
+        table["limit"] = item.limit
+    table["part"] = _row(item.part)
+    if item.owned is not None:
+        table["owned"] = _history(item.owned, item.part)
+    return table
+
+
+def _row(part: Part) -> dict[str, Any]:
+    return {"kind": part.kind, **row_cells(part)}
+
+
+def _history(owned: OwnedPart, part: Part) -> dict[str, Any]:
+    """Return what is known of an owned part; its row where it is another one."""
+    table: dict[str, Any] = {}
+    for key in type(owned).model_fields:
+        value = getattr(owned, key)
+        if isinstance(value, Figure):
+            table[key] = {"figure": str(value), "source": value.source}
+        elif isinstance(value, Part):
+            table[key] = "same" if value == part else _row(value)
+        elif value is not None:
+            table[key] = value
+    return table
