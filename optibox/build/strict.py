@@ -21,9 +21,9 @@ from optibox.catalog.nearest import nearest
 from optibox.catalog.rows import part_from_cells
 from optibox.errors import BuildError, CatalogError, Fault
 from optibox.scenario.messages import Origin, faults_of, type_words
-from optibox.scenario.parts import cell_text
 from optibox.scenario.places import Loc
 from optibox.scenario.records import OwnedPart
+from optibox.scenario.values import cell_text, frozen
 
 _HERE = "(saved row)"
 SAME = "same"
@@ -45,7 +45,7 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         With every fault of the table.
     """
     try:
-        saved = SavedBuild.model_validate(_frozen(table), strict=True)
+        saved = SavedBuild.model_validate(frozen(table), strict=True)
     except ValidationError as error:
         raise BuildError(faults_of(error, SavedBuild, origin)) from None
     reader = _Reader(origin)
@@ -65,14 +65,6 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         spares=spares,
         postage=tuple(saved.postage.items()),
     )
-
-
-def _frozen(value: Any) -> Any:  # noqa: ANN401 - any TOML value
-    if isinstance(value, list):
-        return tuple(_frozen(item) for item in value)
-    if isinstance(value, Mapping):
-        return {key: _frozen(item) for key, item in value.items()}
-    return value
 
 
 class _Reader:

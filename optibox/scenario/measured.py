@@ -12,6 +12,7 @@ from optibox.files import parse_toml, read_text
 from optibox.scenario.messages import Origin, Place, type_words
 from optibox.scenario.parts import Bench, with_measured
 from optibox.scenario.places import lines_of_keys
+from optibox.scenario.values import frozen
 
 KEYS = ("format", "name", "note", "factors", "parts")
 OWNED = "@owned"
@@ -93,6 +94,7 @@ def merge_factors(table: dict[str, Any], measured: Measured, origin: Origin) -> 
 
 def _as_measured(value: object) -> object:
     """Return a figure marked as measured; what is none is left to the check."""
+    value = frozen(value)
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         return value
     text = value if isinstance(value, str) else number_text(value)

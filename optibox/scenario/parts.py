@@ -6,7 +6,7 @@ from typing import Any
 
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.classes import Classes
-from optibox.catalog.columns import Figure, Part, Source, number_text
+from optibox.catalog.columns import Figure, Part, Source
 from optibox.catalog.convert import Cell, remedy_of, value_of
 from optibox.catalog.describe import column_by_name
 from optibox.catalog.kinds import KIND_BY_NAME
@@ -18,6 +18,7 @@ from optibox.errors import CatalogError, Fault
 from optibox.scenario.messages import Origin, type_words
 from optibox.scenario.places import Loc
 from optibox.scenario.records import OwnedPart
+from optibox.scenario.values import cell_text
 
 _HERE = "(written in place)"
 HISTORY = frozenset(OwnedPart.model_fields) - {"id", "part"}
@@ -219,17 +220,6 @@ def with_measured(
 ) -> Part | None:
     """Return a part with measured figures in place of those it had."""
     return _with_own_cells(bench, at, part, row, "measured")
-
-
-def cell_text(value: object) -> str:
-    """Return a TOML value as the cell that means the same."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return number_text(value)
-    if isinstance(value, list | tuple):
-        return " | ".join(cell_text(item) for item in value)
-    return str(value)
 
 
 def _free_name(name: str, taken: Collection[str]) -> str:

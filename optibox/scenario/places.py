@@ -40,7 +40,8 @@ def lines_of_keys(text: str) -> dict[Loc, int]:
     2
     """
     scanner = _Scanner(text)
-    with suppress(RecursionError):  # deeper than any scenario: later lines unknown
+    # nested too deep, or no TOML after all: the lines found so far are still right
+    with suppress(RecursionError, ValueError):
         scanner.document()
     return scanner.lines
 

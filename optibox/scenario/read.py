@@ -26,6 +26,7 @@ from optibox.scenario.records import Scenario
 from optibox.scenario.references import unknown_names
 from optibox.scenario.schema import record_in
 from optibox.scenario.settings import with_settings
+from optibox.scenario.values import frozen
 
 
 def read_scenario(
@@ -115,7 +116,7 @@ def _validated(
     table: dict[str, Any], origin: Origin
 ) -> tuple[Scenario | None, list[Fault]]:
     """Return the scenario of a table, or what is wrong with it."""
-    table = {key: _frozen(value) for key, value in table.items()}
+    table = {key: frozen(value) for key, value in table.items()}
     scenario, faults = None, list[Fault]()
     try:
         scenario = Scenario.model_validate(table, strict=True)
@@ -143,12 +144,3 @@ def _sound_sections(table: dict[str, Any], error: ValidationError) -> dict[str, 
 
 def _section(record: type[BaseModel] | None, table: object) -> BaseModel | None:
     return record.model_validate(table, strict=True) if record else None
-
-
-def _frozen(value: Any) -> Any:  # noqa: ANN401 - any TOML value
-    """Return a value with tuples in place of lists, as records hold them."""
-    if isinstance(value, list):
-        return tuple(_frozen(item) for item in value)
-    if isinstance(value, dict):
-        return {key: _frozen(item) for key, item in value.items()}
-    return value

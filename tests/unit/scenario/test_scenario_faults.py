@@ -62,6 +62,21 @@ CASES = {
     "gigabytes": (GOOD.replace("= 12", "= 12000"), 3, "needs.usable_tb"),
     "negative": (GOOD.replace("= 12", "= -1"), 3, "needs.usable_tb"),
     "no number": (GOOD.replace("= 12", "= nan"), 3, "needs.usable_tb"),
+    "endless integer": (
+        GOOD.replace("= 12", "= 1" + "0" * 400),
+        3,
+        "needs.usable_tb",
+    ),
+    "endless factor": (
+        with_lines("[overrides]\npcie = 1" + "0" * 400),
+        8,
+        "overrides.pcie",
+    ),
+    "endless tb": (
+        with_lines('[[owned]]\nid = "hdd-4"\ntb = 1' + "0" * 400),
+        9,
+        "owned[0].tb",
+    ),
     "endless": (GOOD.replace("= 12", "= inf"), 3, "needs.usable_tb"),
     "both capacities": (with_lines("usable_tib = 9", "needs"), 3, "needs.usable_tib"),
     "no capacity": (GOOD.replace("usable_tb = 12\n", ""), 2, "needs.usable_tb"),
