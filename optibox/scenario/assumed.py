@@ -91,10 +91,22 @@ def assumed_defaults(
         for section in _SECTIONS
         for key, value, meaning in _open_keys(scenario, section, raw)
     ]
+    found += _estimated_prices(scenario)
     given = _given(scenario, raw)
     found = [a for a in found if _INSTEAD.get(a.key) not in given]
     rank = {key: number for number, key in enumerate(INFLUENCE)}
+    rank |= {a.key: len(rank) - 1 for a in found if a.key.startswith("owned")}
     return sorted(found, key=lambda a: rank.get(a.key, len(rank)))
+
+
+def _estimated_prices(scenario: Scenario) -> Iterator[Assumed]:
+    """Yield the prices of owned drives that were taken from their nearest likes."""
+    meaning = "Price of a new one, by which wear is counted; the nearest in the catalog"
+    for number, owned in enumerate(scenario.owned):
+        price = owned.replacement_price
+        if price is not None and price.source == "class default":
+            key = f"owned[{number}].replacement_price"
+            yield Assumed(key, str(price), meaning)
 
 
 def _given(scenario: Scenario, raw: Mapping[str, Any] | None) -> set[str]:

@@ -183,4 +183,5 @@ def unknown_key(record: type[BaseModel], loc: Loc) -> tuple[str, str]:
     problem = f"is not a key of [{section}]" if section else "is not a key of the file"
     if elsewhere:
         return problem, f"It belongs in [{elsewhere[0]}]."
-    return problem, nearest(key, inner.model_fields)
+    known = (*inner.model_fields, *getattr(inner, "file_only", ()))
+    return problem, nearest(key, known)

@@ -6,18 +6,19 @@ from typing import Any
 
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.classes import Classes
-from optibox.catalog.columns import Figure, Part, Source
+from optibox.catalog.columns import Part, Source
 from optibox.catalog.convert import Cell, remedy_of, value_of
 from optibox.catalog.describe import column_by_name
 from optibox.catalog.kinds import KIND_BY_NAME
 from optibox.catalog.nearest import nearest
 from optibox.catalog.resolve import EXTRA_PREFIX, SOURCES_COLUMN
 from optibox.catalog.rows import part_in_place
-from optibox.catalog.storage import Drive
 from optibox.errors import CatalogError, Fault
 from optibox.scenario.messages import Origin, type_words
 from optibox.scenario.places import Loc
 from optibox.scenario.records import OwnedPart
+from optibox.scenario.remedies import meant
+from optibox.scenario.replacement import lacks_price, nearest_price
 from optibox.scenario.values import cell_text
 
 _HERE = "(written in place)"
@@ -64,7 +65,8 @@ def owned_tables(bench: Bench, entries: object) -> list[dict[str, Any]]:
         name = part.id if part else _HERE
         if part is not None:
             history["part"] = part
-            _price_replacement(bench, at, history, part, is_priced="price" in entry)
+            if lacks_price(part, entry):
+                _price_replacement(bench, at, history, part)
         history["id"] = _free_name(name, taken | (bench.catalog.by_id.keys() - {name}))
         taken.add(history["id"])
         tables.append(history)
@@ -173,9 +175,12 @@ def _placed(bench: Bench, at: Loc, row: Mapping[str, Any], fault: Fault) -> Faul
     """Return a fault of a row at the line of the file that wrote it."""
     if fault.path != _HERE:
         return fault
+    column = column_by_name(KIND_BY_NAME[row["kind"]]).get(fault.field)
+    guess = meant(fault.field, row.get(fault.field), column.unit if column else None)
     place = bench.origin.place((*at, fault.field) if fault.field in row else at)
     name = bench.origin.place(at).field + (f".{fault.field}" if fault.field else "")
-    return replace(fault, path=place.path, line=place.line, field=name)
+    remedy = guess or fault.remedy
+    return replace(fault, path=place.path, line=place.line, field=name, remedy=remedy)
 
 
 def _with_own_cells(
@@ -210,7 +215,8 @@ def _own_value(
     try:
         found = value_of(column, Cell(text=cell_text(value), source=source))
     except ValueError as error:
-        bench.fault(loc, str(error), remedy_of(column), value)
+        guess = meant(column.name, value, column.unit)
+        bench.fault(loc, str(error), guess or remedy_of(column), value)
         return {}
     return {column.field: found}
 
@@ -232,44 +238,13 @@ def _free_name(name: str, taken: Collection[str]) -> str:
 
 
 def _price_replacement(
-    bench: Bench, at: Loc, table: dict[str, Any], part: Part, *, is_priced: bool
+    bench: Bench, at: Loc, table: dict[str, Any], part: Part
 ) -> None:
-    """Give an unpriced drive the price of the catalog's nearest one.
-
-    Wear is priced by what a new drive costs: a drive of price 0 would wear out for
-    nothing.
-    """
-    is_drive = isinstance(part, Drive)
-    is_known = is_priced or part.price.mid > 0 or "replacement_price" in table
-    if not is_drive or is_known:
-        return
-    price = nearest_price(bench.catalog, part)  # type: ignore[arg-type]  # is_drive
+    """Give an unpriced drive the price of the catalog's nearest one."""
+    price = nearest_price(bench.catalog, part)
     if price is None:
         problem = "is missing, and the catalogs hold no such drive to price it by"
         remedy = "Give the price of a new one."
         bench.fault((*at, "replacement_price"), problem, remedy)
     else:
         table["replacement_price"] = price
-
-
-def nearest_price(catalog: Catalog, part: Drive) -> Figure | None:
-    """Return what a drive of this kind and size costs new in a catalog.
-
-    The cheapest one of the same kind, form and interface that is at least as
-    large; failing that the largest, in proportion to capacity.
-    """
-    offers = [p for p in catalog.of(type(part)) if p.id != part.id]
-    alike = [p for p in offers if _shape(p) == _shape(part)] or offers
-    large = [p for p in alike if p.tb >= part.tb]
-    if large:
-        price = min(p.price.mid / p.pack for p in large)
-    elif alike:
-        biggest = max(alike, key=lambda p: p.tb)
-        price = biggest.price.mid / biggest.pack * part.tb / biggest.tb
-    else:
-        return None
-    return Figure(price, price, price, "class default")
-
-
-def _shape(part: Drive) -> tuple[object, object]:
-    return getattr(part, "form", ""), getattr(part, "interface", "")

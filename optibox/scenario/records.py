@@ -1,6 +1,6 @@
 """The scenario: what a person asks for, with a documented default for each key."""
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -312,6 +312,9 @@ class SpareParts(Record):
 
 class Scenario(Record):
     """One question to the planner."""
+
+    file_only: ClassVar[tuple[str, ...]] = ("parts", "measured")
+    """Keys that a file may have besides: they are resolved while it is read."""
 
     format: Literal[1] = col("Format version of the file", 1)
     name: str = col("Name of the scenario", "")

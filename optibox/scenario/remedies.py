@@ -7,6 +7,7 @@ from optibox.catalog.columns import Figure, Unit, number_text
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z/%]*)\s*")
 _GB_PER_TB = 1000
 _CENTS = 100
+_ENDLESS = 1e15
 
 
 def remedy_for_type(key: str, value: object, expected: str) -> str:
@@ -44,25 +45,37 @@ def _for_text(key: str, value: str, expected: str) -> str:
 
 
 def remedy_for_range(key: str, value: object, unit: Unit | None) -> str:
-    """Return what was probably meant by a figure outside its range."""
-    number = value.mid if isinstance(value, Figure) else value
-    is_number = isinstance(number, int | float) and not isinstance(number, bool)
-    if unit is None or not is_number:
-        return "Correct it."
-    guess = _meant(key, float(number), unit)  # type: ignore[arg-type]  # is_number
-    if guess:
-        return guess
+    """Return what to do about a figure outside its range."""
+    guess = meant(key, value, unit)
+    if guess or unit is None or _number(value) is None:
+        return guess or "Correct it."
     return f"Give it in {unit.symbol}." if unit.symbol else "Correct it."
 
 
-def _meant(key: str, number: float, unit: Unit) -> str:
-    is_fraction = unit.symbol == "" and unit.highest == 1
-    if is_fraction and 1 < number <= 100:
-        part = number_text(number / 100)
-        return f"For {number:g} % write {key} = {part}."
-    if unit.symbol == "TB" and number > unit.highest:
+def meant(key: str, value: object, unit: Unit | None) -> str:
+    """Return what was probably meant by a figure outside its range, or nothing.
+
+    Examples
+    --------
+    >>> meant("usable_tb", 12_000, Unit("TB", 0.01, 1000))
+    'That looks like GB: write usable_tb = 12.'
+    """
+    number = _number(value)
+    if unit is None or number is None or number <= unit.highest:
+        return ""
+    if unit.symbol == "" and unit.highest == 1 and number <= 100:
+        return f"For {number:g} % write {key} = {number_text(number / 100)}."
+    if unit.symbol == "TB" and number <= unit.highest * _GB_PER_TB:
         return f"That looks like GB: write {key} = {number_text(number / _GB_PER_TB)}."
-    if unit.symbol == "per kWh" and unit.highest < number <= 10 * _CENTS:
+    if unit.symbol == "per kWh" and number <= 10 * _CENTS:
         part = number_text(number / _CENTS)
         return f"That looks like hundredths of the currency: write {key} = {part}."
     return ""
+
+
+def _number(value: object) -> float | None:
+    if isinstance(value, Figure):
+        return value.mid
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if abs(value) < _ENDLESS else None

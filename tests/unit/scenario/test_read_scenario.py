@@ -9,7 +9,7 @@ from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import HardDrive
-from optibox.scenario import Scenario, read_scenario
+from optibox.scenario import Scenario, assumed_defaults, read_scenario
 
 HEAD = """\
 needs.usable_tb = 12
@@ -145,6 +145,8 @@ def test_unpriced_drive_wears_at_the_price_of_the_nearest_one(tmp_path):
     ]
     assert price.mid == min(alike)
     assert price.source == "class default"
+    assumed = {a.key: a.value for a in assumed_defaults(scenario)}
+    assert assumed["owned[0].replacement_price"] == str(price)
     priced = read(tmp_path, HEAD + IN_PLACE + "price = 70")[0].owned[0]
     assert priced.replacement_price is None
     assert priced.part.price.mid == 70

@@ -54,6 +54,7 @@ def with_lines(lines, section=""):
 BAND = "[[money.bands]]\nfrom_hour = {}\nto_hour = {}\nprice_per_kwh = 0.2"
 CASES = {
     "unknown key": (with_lines("read_mbs = 8", "needs"), 3, "needs.read_mbs"),
+    "key of the file": (with_lines('messured = "m"', "top"), 1, "messured"),
     "unknown section": (with_lines("[need]"), 7, "need"),
     "key of another section": (with_lines("years = 5", "needs"), 3, "needs.years"),
     "key without section": (with_lines("budget = 5", "top"), 1, "budget"),
@@ -254,6 +255,8 @@ TEXTS = {
     "That looks like GB: write usable_tb = 12.",
     "number as text": "'12 TB' is text; expected a number of TB. "
     "Write usable_tb = 12, without quotes and unit.",
+    "absurd drive": "'4000' is outside the believable range; expected 0.001 to 100 TB. "
+    "That looks like GB: write tb = 4.",
     "percent": "'50' is outside the believable range; expected 0 to 1. "
     "For 50 % write fill_fraction = 0.5.",
     "key of another section": "is not a key of [needs]. It belongs in [money].",
