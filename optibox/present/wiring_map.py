@@ -1,5 +1,6 @@
 """The wiring map: every drive from its bay to the processor, every card in its slot."""
 
+import math
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
@@ -41,7 +42,8 @@ class WiringRow:
     connector: int
     port: int
     port_words: str
-    port_mb_s: float
+    port_mb_s: float | None
+    """Planning rate of the port; nothing where none is known."""
     slot: str
     link: str
     """The slot's link as it trains, in words."""
@@ -104,13 +106,19 @@ def _row(found: Assessment, drive: DriveView) -> WiringRow:
         connector=wire.connector if wire else 0,
         port=wire.port if wire else 0,
         port_words=_port_words(machine, drive),
-        port_mb_s=drive.port_mb_s,
+        port_mb_s=_port_rate(machine, drive),
         slot=_slot_name(machine, drive),
         link=_link_words(narrowest),
         link_mb_s=narrowest.budget_mb_s if narrowest else None,
         shared_with=_sharers(machine, drive),
         power=_power_words(found, drive),
     )
+
+
+def _port_rate(machine: Machine, drive: DriveView) -> float | None:
+    in_slot = any(use.name == drive.name for use in machine.build.slots)
+    is_known = drive.connection is not None or in_slot
+    return drive.port_mb_s if is_known and math.isfinite(drive.port_mb_s) else None
 
 
 def _cable(machine: Machine, key: str) -> Cable | None:

@@ -1,0 +1,95 @@
+"""What is to be settled before ordering, and the findings without repetition."""
+
+import re
+from collections.abc import Iterable
+
+from optibox.assess import Assessment
+from optibox.present.words import and_list, capital, clean, counted
+from optibox.rules import Finding
+
+MOST = 3
+
+WEIGHT: tuple[str, ...] = (
+    "C8a",
+    "C11",
+    "C12",
+    "B3",
+    "P2",
+    "P1",
+    "A4",
+    "C10",
+    "F3",
+    "B5",
+    "A8",
+    "A7",
+    "N2",
+    "M2",
+    "C4",
+    "L8",
+    "F7",
+    "F8",
+)
+"""Rules whose warnings can be settled before money is spent, by weight.
+
+Judgement, no source: what can burn first, then what can make the machine useless,
+slow or unsafe; habits, such as keeping an image of a boot stick, are not here.
+"""
+
+_DRIVE = re.compile(r"^((?:data|parity|cache|boot)-\d+)\b")
+
+
+def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings in their order, equal ones about several drives as one."""
+    groups: dict[tuple[str, str, str, str], list[str]] = {}
+    for finding in findings:
+        match = _DRIVE.match(finding.evidence)
+        rest = finding.evidence[match.end() :] if match else finding.evidence
+        key = (finding.rule, finding.severity, rest, finding.fix)
+        groups.setdefault(key, []).append(match[1] if match else "")
+    return tuple(
+        Finding(
+            rule=rule,
+            severity=severity,  # type: ignore[arg-type]  # taken from a finding
+            evidence=clean(and_list(names) + rest),
+            fix=clean(fix),
+        )
+        for (rule, severity, rest, fix), names in groups.items()
+    )
+
+
+def finding_text(finding: Finding) -> str:
+    """Return a finding as a sentence with its remedy and rule."""
+    fix = f"; {finding.fix}" if finding.fix else ""
+    return f"{capital(finding.evidence)}{fix} [{finding.rule}]"
+
+
+def to_settle(found: Assessment) -> tuple[str, ...]:
+    """Return at most three things to settle before ordering, the gravest first."""
+    return tuple(_everything(found)[:MOST])
+
+
+def _everything(found: Assessment) -> list[str]:
+    rank = {rule: number for number, rule in enumerate(WEIGHT)}
+    warnings = [
+        f
+        for f in merged(found.findings)
+        if f.severity == "error" or (f.severity == "warning" and f.rule in rank)
+    ]
+    warnings.sort(key=lambda f: (f.severity != "error", rank.get(f.rule, -1)))
+    return _held_data(found) + [finding_text(f) for f in warnings]
+
+
+def _held_data(found: Assessment) -> list[str]:
+    """Return the warning about owned drives that must be taken to hold data."""
+    full = [
+        d.name
+        for d in found.machine.array
+        if d.item.owned is not None and d.item.owned.holds_data is not False
+    ]
+    if not full:
+        return []
+    text = (
+        f"{counted(len(full), 'owned drive')} ({', '.join(full)}) may hold data that "
+        "joining the array can erase; first two copies elsewhere, read back"
+    )
+    return [capital(text)]
