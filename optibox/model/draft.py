@@ -48,7 +48,7 @@ class Shape:
     """Whether it still reaches the needed rates behind a multiplier."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Group:
     """Ports of one host that are alike: onboard, a card's native ones, or its leg."""
 

@@ -27,10 +27,7 @@ def least_drive_mb_s(storage: Storage, scenario: Scenario) -> float:
 
 
 def is_eligible(item: Item, role: str, entry: Entry) -> bool:
-    """Return whether a hard drive may have a role.
-
-    Parity is only written, so that the read need does not bind it.
-    """
+    """Return whether a hard drive may have a role: recording, wear budget, rate."""
     part, storage, scenario = item.part, entry.storage, entry.scenario
     if not isinstance(part, HardDrive):
         return False
@@ -38,18 +35,21 @@ def is_eligible(item: Item, role: str, entry: Entry) -> bool:
         return False
     if not wear_limit_ok(item.starts, entry.wakes(role), part, scenario):
         return False
-    least = least_drive_mb_s(storage, scenario)
-    if role == "parity":
-        needs = scenario.needs
-        write = max(
-            needs.write_mb_s, needs.ingest_mb_s if storage.cache == "none" else 0.0
-        )
-        factors = scenario.overrides
-        factor = (
-            factors.reconstruct if storage.reconstructs else factors.read_modify_write
-        )
-        least = write / factor.mid
+    least = least_role_mb_s(role, storage, scenario)
     return not misses(rate_of(item, scenario), least)
+
+
+def least_role_mb_s(role: str, storage: Storage, scenario: Scenario) -> float:
+    """Return the rate below which a drive in a role breaks a need. [MB/s].
+
+    Parity is only written, so that the read need does not bind it.
+    """
+    if role != "parity":
+        return least_drive_mb_s(storage, scenario)
+    needs, factors = scenario.needs, scenario.overrides
+    write = max(needs.write_mb_s, needs.ingest_mb_s if storage.cache == "none" else 0.0)
+    factor = factors.reconstruct if storage.reconstructs else factors.read_modify_write
+    return write / factor.mid
 
 
 def records_well(part: HardDrive, role: str, storage: Storage) -> bool:
@@ -59,10 +59,3 @@ def records_well(part: HardDrive, role: str, storage: Storage) -> bool:
     if role == "parity":
         return False
     return not ("striped" in storage.layout and part.recording == "shingled")
-
-
-def drives_eligible(
-    items: tuple[Item, ...], role: str, entry: Entry
-) -> tuple[Item, ...]:
-    """Return the hard drives that may have a role."""
-    return tuple(item for item in items if is_eligible(item, role, entry))

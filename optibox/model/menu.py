@@ -112,12 +112,20 @@ class Entry:
     cache: tuple[Item, ...]
     network_gbit_s: float
     pace: Pace
+    drives: tuple[Item, ...] = ()
+    """Hard drives on offer."""
+    links_are_wide: bool = False
+    """Whether no shared link of the board can slow the drives."""
+    is_ideal: bool = False
+    """Whether transfers take no time: a bound on all caches and network speeds."""
 
     def at(self, pace: Pace) -> "Entry":
         """Return the entry with tighter bounds on its pace."""
         return replace(self, pace=pace)
 
     def _transfers(self, write_mb_s: float, check_h: float) -> Transfers:
+        if self.is_ideal:
+            return Transfers(check_h=check_h)
         return transfers_at(
             self.scenario, self.cache, self.network_gbit_s, write_mb_s, check_h
         )
@@ -150,6 +158,8 @@ class Entry:
 
     def wakes(self, role: str) -> float:
         """Return the least wakes a year of a drive in a role."""
+        if self.is_ideal:
+            return 0.0
         year = self.slow_year
         return year.parity.wakes if role == "parity" else year.data.wakes
 

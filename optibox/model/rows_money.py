@@ -10,7 +10,7 @@ from optibox.figures.money import cache_written_tb_per_year
 from optibox.figures.power import loss_curve
 from optibox.model.aims import Weights
 from optibox.model.draft import Draft
-from optibox.model.menu import cache_usable_mb
+from optibox.model.menu import Entry, cache_usable_mb
 from optibox.model.rows_power import state_watts, supplies
 from optibox.model.solver import Expression, total
 from optibox.physics.power import Supply, tangent
@@ -93,12 +93,11 @@ def wear(draft: Draft, weights: Weights) -> Expression:
         rate = weights.piece(item) - (0.0 if item.is_owned else weights.part)
         if rate:
             result.plus(draft.count(item), rate)
-    return result.plus(cache_wear(draft, weights))
+    return result.plus(cache_wear_of(entry, weights))
 
 
-def cache_wear(draft: Draft, weights: Weights) -> float:
-    """Return the wear of the entry's cache in the aim's unit."""
-    entry = draft.entry
+def cache_wear_of(entry: Entry, weights: Weights) -> float:
+    """Return the wear of an entry's cache in the aim's unit."""
     if not entry.cache:
         return 0.0
     usable = cache_usable_mb(entry.scenario, entry.cache)

@@ -95,6 +95,7 @@ class Program:
         self.columns: dict[str, tuple[float, float | None, bool]] = {}
         self.rows: dict[str, tuple[Expression, str]] = {}
         self.objective = Expression()
+        self._n_rows = 0
 
     def variable(
         self, name: str, upper: float | None, *, is_whole: bool = True
@@ -112,10 +113,10 @@ class Program:
         A row without variables is kept only if it is false: it then makes the program
         infeasible, as it should.
         """
-        number = len(self.rows)
         if not left.terms and _holds(left.constant, sense, right):
             return
-        self.rows[f"{name}:{number}"] = (left.copy().plus(-right), sense)
+        self._n_rows += 1
+        self.rows[f"{name}:{self._n_rows}"] = (left.copy().plus(-right), sense)
 
     def solve(self, time_limit_s: float | None = None) -> Solution:
         """Return the proven optimum, or what there is when the time is up."""

@@ -1,0 +1,216 @@
+"""The best build under a scenario, with its proof.
+
+Entries of the menu are taken in the order of their bounds, bounds growing sharper on
+the way; only what could beat the best build known is handed to the solver.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from heapq import heappop, heappush
+from itertools import count
+
+from optibox.assess import Assessment
+from optibox.catalog.catalog import Catalog
+from optibox.model.aims import Weights, weights_for
+from optibox.model.offers import offers_of
+from optibox.model.settle import TOLERANCE, Tally, settle
+from optibox.model.solver import SOLVER_NAME
+from optibox.model.tree import Leaf, Node, Tree
+from optibox.scenario import Scenario
+from optibox.search.result import Plan, Proof
+
+Progress = Callable[[str], None]
+NEXT_GUESS = 1.02
+"""How far above its bound a leaf is settled at a time."""
+
+
+def value_function(aim: str, weights: Weights) -> Callable[[Assessment], float]:
+    """Return the evaluator's value of a minimised aim, with the price of ties."""
+
+    def pieces(found: Assessment) -> float:
+        used = sum(e.count for e in found.build.items if not e.item.is_owned)
+        return weights.part * used
+
+    def value(found: Assessment) -> float:
+        if aim == "purchase":
+            return found.cost.purchase
+        if aim == "annual energy":
+            return found.year.kwh
+        if aim == "asleep watts":
+            return found.wall.asleep_w
+        return found.total_cost + pieces(found)
+
+    return value
+
+
+def plan(
+    catalog: Catalog,
+    scenario: Scenario,
+    *,
+    time_limit_s: float | None = None,
+    on_progress: Progress | None = None,
+) -> Plan:
+    """Return the best build by the scenario's aim, proven, or that there is none.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        What exists.
+    scenario : Scenario
+        What is asked; ``choices.aim`` says what is made best.
+    time_limit_s : float, optional
+        Stop after so long with the best build so far and its gap. [s]
+    on_progress : callable, optional
+        Receives a line about bound and best build now and then.
+    """
+    aim = scenario.choices.aim
+    if aim in ("ingest", "read"):
+        return _raise_rate(catalog, scenario, aim, time_limit_s, on_progress)
+    first = _least(catalog, scenario, aim, time_limit_s, on_progress)
+    if aim == "total cost" or first.assessment is None:
+        return first
+    return _then_cost(catalog, scenario, first, on_progress)
+
+
+def _then_cost(
+    catalog: Catalog, scenario: Scenario, first: Plan, on_progress: Progress | None
+) -> Plan:
+    """Return, among builds as good in the aim, the one of least total cost."""
+    best = first.assessment
+    if best is None:
+        return first
+    limits = scenario.limits
+    room = 1 + 1e-9
+    kept = {
+        "purchase": {"budget": best.cost.purchase * room},
+        "annual energy": {"annual_kwh": best.year.kwh * room},
+        "asleep watts": {"asleep_w": best.wall.asleep_w * room},
+    }[first.aim]
+    tight = scenario.model_copy(update={"limits": limits.model_copy(update=kept)})
+    second = _least(catalog, tight, "total cost", None, on_progress)
+    if second.assessment is None:
+        return first
+    found = replace(
+        second.assessment, machine=replace(second.assessment.machine, scenario=scenario)
+    )
+    return replace(
+        first,
+        assessment=found,
+        proof=replace(
+            first.proof, n_solves=first.proof.n_solves + second.proof.n_solves
+        ),
+    )
+
+
+def _raise_rate(
+    catalog: Catalog,
+    scenario: Scenario,
+    aim: str,
+    time_limit_s: float | None,
+    on_progress: Progress | None,
+) -> Plan:
+    """Return the fastest build: the need is raised until no build meets it."""
+    key = {"ingest": "ingest_mb_s", "read": "read_mb_s"}[aim]
+    best: Plan | None = None
+    asked = scenario
+    while True:
+        found = _least(catalog, asked, "total cost", time_limit_s, on_progress)
+        if found.assessment is None or found.status != "optimal":
+            break
+        best = found
+        rate = getattr(found.assessment.rates, key)
+        needs = asked.needs.model_copy(update={key: rate * (1 + 1e-6) + 1e-3})
+        asked = asked.model_copy(update={"needs": needs})
+    if best is None or best.assessment is None:
+        return found
+    machine = replace(best.assessment.machine, scenario=scenario)
+    value = getattr(best.assessment.rates, key)
+    proof = replace(best.proof, value=value, bound=value)
+    return replace(
+        best, aim=aim, proof=proof, assessment=replace(best.assessment, machine=machine)
+    )
+
+
+def _least(
+    catalog: Catalog,
+    scenario: Scenario,
+    aim: str,
+    time_limit_s: float | None,
+    on_progress: Progress | None,
+) -> Plan:
+    started = time.monotonic()
+    weights = weights_for(scenario, aim)
+    tally = Tally(value_of=value_function(aim, weights), clock=time.monotonic)
+    if time_limit_s is not None:
+        tally.deadline = started + time_limit_s
+    offers = offers_of(catalog, scenario)
+    tree = Tree(offers=offers, weights=weights, postage=dict(catalog.postage))
+    bound = _work_off(tree, tally, on_progress)
+    return _plan_of(tree, tally, aim, bound, time.monotonic() - started)
+
+
+def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
+    """Take nodes in the order of their bounds; return what is proven.
+
+    A node that is a whole entry on a board is settled up to a little above its bound,
+    with the items that could matter there, and comes back with the bound so proven.
+    """
+    heap: list[tuple[float, int, Node]] = []
+    number = count()
+
+    def push(node: Node) -> None:
+        if node.bound < tally.best_value:
+            heappush(heap, (node.bound, next(number), node))
+
+    for node in tree.roots():
+        push(node)
+    while heap:
+        bound, _, node = heappop(heap)
+        if bound >= tally.best_value - TOLERANCE / 50:
+            return tally.best_value
+        if on_progress:
+            on_progress(f"bound {bound:.2f}, best {tally.best_value:.2f}")
+        if not isinstance(node, Leaf):
+            for child in tree.children(node):
+                push(child)
+            continue
+        ceiling = min(tally.best_value, bound * NEXT_GUESS + 1.0)
+        low = settle(node, tree.items_for(node, ceiling), ceiling, tally)
+        if tally.stopped:
+            return bound
+        push(replace(node, bound=max(low, bound)))
+    return tally.best_value
+
+
+def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -> Plan:
+    best = tally.best
+    proof = Proof(
+        bound=min(bound, tally.best_value),
+        value=tally.best_value,
+        n_entries=tree.n_entries,
+        n_bounded=tree.n_entries - tree.n_leaves,
+        n_solves=tally.n_solves,
+        seconds=seconds,
+        solver=SOLVER_NAME,
+    )
+    if best is None:
+        status = "unknown" if tally.stopped else "infeasible"
+        return Plan(
+            status=status, aim=aim, proof=proof, in_play=in_play(tree.offers.scenario)
+        )  # type: ignore[arg-type]
+    status = "feasible" if tally.stopped else "optimal"
+    return Plan(status=status, aim=aim, proof=proof, assessment=best)  # type: ignore[arg-type]
+
+
+def in_play(scenario: Scenario) -> tuple[str, ...]:
+    """Return the needs and limits that a scenario sets, in words."""
+    words = []
+    for section in ("needs", "limits"):
+        record = getattr(scenario, section)
+        words += [
+            f"{section}.{key} = {getattr(record, key)}"
+            for key in sorted(record.model_fields_set)
+        ]
+    words += [f"ban {ban}" for ban in scenario.ban]
+    return tuple(words + [f"insist {wanted}" for wanted in scenario.insist])
