@@ -1,7 +1,7 @@
 """The strict reader of saved builds: complete rows, names that all lead somewhere."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
@@ -16,7 +16,7 @@ from optibox.build.records import (
     SlotUse,
 )
 from optibox.build.saved import SavedBuild, SavedItem, SavedOperation, SavedSpare
-from optibox.catalog.columns import Part, figure_from_text
+from optibox.catalog.columns import Part, Source, figure_from_text
 from optibox.catalog.nearest import nearest
 from optibox.catalog.rows import part_from_cells
 from optibox.errors import BuildError, CatalogError, Fault
@@ -168,21 +168,22 @@ class _Reader:
 
     def _price(self, at: Loc, table: Mapping[str, Any]) -> object:
         """Return a price with its source, or what stands there instead of one."""
-        value = table.get("replacement_price")
+        value, loc = table.get("replacement_price"), (*at, "replacement_price")
         if not isinstance(value, Mapping):
             return value
-        figure, source = value.get("figure"), value.get("source", "stated")
-        if isinstance(figure, str) and isinstance(source, str) and len(value) <= 2:
+        figure, source = value.get("figure"), value.get("source")
+        if not isinstance(figure, str) or value.keys() != {"figure", "source"}:
+            problem = "is a table; expected figure and source, both text"
+            self.fault(loc, problem, 'Write replacement_price = "85".')
+        elif source not in get_args(Source):
+            problem = "is no source of a figure"
+            remedy = nearest(str(source), get_args(Source))
+            self.fault((*loc, "source"), problem, remedy, source)
+        else:
             try:
-                return figure_from_text(figure, source)  # type: ignore[arg-type]
+                return figure_from_text(figure, source)
             except ValueError as error:
-                self.fault(
-                    (*at, "replacement_price"), str(error), "Correct it.", figure
-                )
-                return None
-        problem = "is a table; expected figure and source, both text"
-        remedy = 'Write replacement_price = "85".'
-        self.fault((*at, "replacement_price"), problem, remedy)
+                self.fault((*loc, "figure"), str(error), "Correct it.", figure)
         return None
 
     def names(self, saved: SavedBuild) -> None:

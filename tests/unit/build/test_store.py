@@ -253,9 +253,21 @@ FAULTY = {
     ),
     "history price": (
         lambda t: t["items"][0].update(
-            owned={"id": "a", "replacement_price": {"figure": "x"}}
+            owned={"id": "a", "replacement_price": {"figure": "8"}}
         ),
         "items[0].owned.replacement_price",
+    ),
+    "history figure": (
+        lambda t: t["items"][0].update(
+            owned={"id": "a", "replacement_price": {"figure": "x", "source": "stated"}}
+        ),
+        "items[0].owned.replacement_price.figure",
+    ),
+    "history source": (
+        lambda t: t["items"][0].update(
+            owned={"id": "a", "replacement_price": {"figure": "8", "source": "told"}}
+        ),
+        "items[0].owned.replacement_price.source",
     ),
 }
 

@@ -292,3 +292,24 @@ def test_shortest_example_has_five_effective_lines():
     (path,) = (path for path in EXAMPLES if path.stem == "five-lines")
     lines = [line.strip() for line in path.read_text(encoding="utf-8").splitlines()]
     assert sum(bool(line) and not line.startswith("#") for line in lines) == 5
+
+
+def test_extras_of_an_owned_part_are_carried(tmp_path):
+    text = HEAD + '[[owned]]\nid = "hdd-35-8tb-c5400"\nx_bay = "left"\n'
+    assert read(tmp_path, text)[0].owned[0].part.extras == {"x_bay": "left"}
+
+
+def test_drive_larger_than_all_is_priced_in_proportion(tmp_path):
+    part = HEAD + '[[owned]]\nkind = "hard drive"\nclass = "3.5in 5400"\ntb = 48\n'
+    scenario, catalog = read(tmp_path, part)
+    alike = [
+        p for p in catalog.of(HardDrive) if (p.form, p.interface) == ("3.5", "sata")
+    ]
+    big = max(alike, key=lambda p: p.tb)
+    price = scenario.owned[0].replacement_price.mid
+    assert price == pytest.approx(big.price.mid / big.pack * 48 / big.tb)
+
+
+def test_setting_can_take_an_entry_out_of_a_list(tmp_path):
+    text = HEAD + '[[owned]]\nid = "hdd-35-8tb-c5400"\n'
+    assert read(tmp_path, text, "owned[0]=")[0].owned == ()

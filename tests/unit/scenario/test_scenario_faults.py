@@ -222,6 +222,24 @@ CASES = {
         7,
         "owned[0].replacement_price",
     ),
+    "own table": (
+        with_lines('[[owned]]\nid = "hdd-4"\nidle_w = {a = 1}'),
+        9,
+        "owned[0].idle_w",
+    ),
+    "owned entry": (with_lines("owned = [5]", "top"), 1, "owned[0]"),
+    "ingest beyond the port": (
+        with_lines("other_end_gbit_s = 0.1", "needs")
+        + "[usage]\ningest_gb_per_day = 1081\n",
+        9,
+        "usage.ingest_gb_per_day",
+    ),
+    "percent in quotes": (
+        with_lines('fill_fraction = "50 %"', "needs"),
+        3,
+        "needs.fill_fraction",
+    ),
+    "gigabytes in quotes": (GOOD.replace("= 12", '= "12000 GB"'), 3, "needs.usable_tb"),
     "ban": (with_lines('ban = ["hdd-9"]', "top"), 1, "ban[0]"),
     "ban of a class": (with_lines('ban = ["class:hdd"]', "top"), 1, "ban[0]"),
     "ban of a feature": (with_lines('ban = ["feature:shingle"]', "top"), 1, "ban[0]"),
@@ -257,6 +275,9 @@ TEXTS = {
     "Write usable_tb = 12, without quotes and unit.",
     "absurd drive": "'4000' is outside the believable range; expected 0.001 to 100 TB. "
     "That looks like GB: write tb = 4.",
+    "percent in quotes": "'50 %' is text; expected a number. Write fill_fraction = 0.5.",
+    "gigabytes in quotes": "'12000 GB' is text; expected a number of TB. "
+    "Write usable_tb = 12, without quotes and unit.",
     "percent": "'50' is outside the believable range; expected 0 to 1. "
     "For 50 % write fill_fraction = 0.5.",
     "key of another section": "is not a key of [needs]. It belongs in [money].",
@@ -347,6 +368,10 @@ MEASURED = {
     "value": ("[parts.hdd-4]\nidle_w = -1\n", 2, "parts.hdd-4.idle_w"),
     "key": ("factor = 1\n", 1, "factor"),
     "no table": ("parts = 1\n", 1, "parts"),
+    "part without table": ("[parts]\nhdd-4 = 1\n", 2, "parts.hdd-4"),
+    "factor as words": ('[factors]\npcie = "much"\n', 2, "factors.pcie"),
+    "factor as switch": ("[factors]\npcie = true\n", 2, "factors.pcie"),
+    "own class": ('[parts.hdd-4]\nclass = "x"\n', 2, "parts.hdd-4.class"),
 }
 
 
