@@ -181,7 +181,7 @@ class _Reader:
             self.fault((*loc, "source"), problem, remedy, source)
         else:
             try:
-                return figure_from_text(figure, source)
+                return figure_from_text(figure, source)  # type: ignore[arg-type]  # checked above
             except ValueError as error:
                 self.fault((*loc, "figure"), str(error), "Correct it.", figure)
         return None
