@@ -16,7 +16,7 @@ from optibox.build import Item
 from optibox.catalog.storage import HardDrive
 from optibox.figures.capacity import usable_share
 from optibox.figures.year import rating_of
-from optibox.model.aims import Weights
+from optibox.model.aims import WeighedState, Weights
 from optibox.model.eligible import least_role_mb_s, records_well
 from optibox.model.menu import Entry, Storage, rate_of
 from optibox.physics.operation import Mix
@@ -50,6 +50,11 @@ class DriveTable:
         return self._column([float(item.capacity_bytes) for item in self.items])
 
     @cached_property
+    def is_large(self) -> Flags:
+        """Return which drives are 3.5 inch wide."""
+        return np.array([part.form == "3.5" for part in self.parts], dtype=bool)
+
+    @cached_property
     def limit(self) -> Floats:
         """Return the most pieces of each."""
         return self._column(
@@ -68,6 +73,13 @@ class DriveTable:
             for p in self.parts
         ]
         return np.array(rows, dtype=float).reshape(-1, 4)
+
+    def dc_w(self, mix: Mix) -> Floats:
+        """Return each drive's watts in a mix of states. [W]."""
+        watts: Floats = self._watts @ np.array(
+            [mix.active, mix.idle, mix.standby, mix.wakes_per_h]
+        )
+        return watts
 
     @cached_property
     def _price(self) -> Floats:
@@ -196,57 +208,121 @@ class DriveBound:
         ).astype(np.int64)
         return steps
 
+    @cached_property
     def _useful(self) -> list[int]:
-        """Return the drives that no unlimited drive replaces: larger and no dearer."""
-        costs, steps, limit = self.data_cost, self.steps, self.table.limit
+        """Return the drives that none of their size and form replaces, by size."""
+        costs, limit, table = self.data_cost, self.table.limit, self.table
         order = sorted(
             (i for i in range(len(costs)) if math.isfinite(costs[i])),
-            key=lambda i: (costs[i], -steps[i]),
+            key=lambda i: (table.capacity_bytes[i], table.is_large[i], costs[i]),
         )
         kept: list[int] = []
-        largest = -1
+        done: set[tuple[float, bool]] = set()
         for i in order:
-            if steps[i] > largest:
+            kind = (float(table.capacity_bytes[i]), bool(table.is_large[i]))
+            if kind not in done:
                 kept.append(i)
-                if math.isinf(limit[i]):
-                    largest = int(steps[i])
+            if math.isinf(limit[i]):
+                done.add(kind)
         return kept
 
     @cached_property
-    def held(self) -> Floats:
-        """Return the least cost of n data drives that hold s steps or more.
+    def by_width(self) -> Floats:
+        """Return the least cost of all drives with k of them 3.5 inch wide.
 
-        Shape (n_data + 1, N_STEPS + 1).
+        Shape (n_array + 1,). Sizes are taken in rising order: with a size as the
+        largest among the data drives, no parity drive is smaller.
         """
-        n = self.entry.storage.n_data
-        best = np.full((n + 1, N_STEPS + 1), np.inf)
-        best[0, 0] = 0.0
-        for i in self._useful():
-            size, cost, limit = (
-                int(self.steps[i]),
-                float(self.data_cost[i]),
-                self.table.limit[i],
-            )
-            if limit >= n:
-                for used in range(1, n + 1):
-                    _improve(best[used], best[used - 1], size, cost)
-            else:
-                for _ in range(int(limit)):
-                    for used in range(n, 0, -1):
-                        _improve(best[used], best[used - 1], size, cost)
-        return np.minimum.accumulate(best[:, ::-1], axis=1)[:, ::-1]
+        storage, n = self.entry.storage, self.entry.storage.n_data
+        best = np.full(storage.n_array + 1, np.inf)
+        if storage.layout == "striped":
+            return self._striped_by_width()
+        large, small = (np.full((n + 1, N_STEPS + 1), np.inf) for _ in range(2))
+        large[0, 0] = small[0, 0] = 0.0
+        useful, sizes = self._useful, self.table.capacity_bytes
+        for position, i in enumerate(useful):
+            self._add(large if self.table.is_large[i] else small, i)
+            is_last = position + 1 == len(useful)
+            if not is_last and sizes[useful[position + 1]] == sizes[i]:
+                continue
+            if not is_last and not storage.n_parity_drives:
+                continue
+            parity = self._parity_by_width(float(sizes[i]))
+            if np.isfinite(parity).any():
+                _join(best, _both(large, small), parity)
+        return best
+
+    def _add(self, table: Floats, i: int) -> None:
+        """Let a drive take part in a table of least costs by number and steps."""
+        n = len(table) - 1
+        size, cost, limit = (
+            int(self.steps[i]),
+            float(self.data_cost[i]),
+            self.table.limit[i],
+        )
+        if limit >= n:
+            for used in range(1, n + 1):
+                _improve(table[used], table[used - 1], size, cost)
+            return
+        for _ in range(int(limit)):
+            for used in range(n, 0, -1):
+                _improve(table[used], table[used - 1], size, cost)
+
+    def _parity_by_width(self, least_bytes: float) -> Floats:
+        """Return the least cost of the parity drives with k of them 3.5 inch wide."""
+        n = self.entry.storage.n_parity_drives
+        enough = self.table.capacity_bytes >= least_bytes
+        costs = np.where(enough, self.parity_cost, np.inf)
+        return self._split(costs, n)
+
+    def _split(self, costs: Floats, n: int) -> Floats:
+        """Return the cost of n cheapest drives with k of them 3.5 inch wide."""
+        large = np.where(self.table.is_large, costs, np.inf)
+        small = np.where(self.table.is_large, np.inf, costs)
+        limit = self.table.limit
+        return np.array(
+            [
+                _cheapest(large, limit, k) + _cheapest(small, limit, n - k)
+                for k in range(n + 1)
+            ]
+        )
+
+    def _striped_by_width(self) -> Floats:
+        return self._split(self.data_cost, self.entry.storage.n_data)
 
     @cached_property
     def value(self) -> float:
         """Return the least cost of all drives; infinite where none do."""
-        return self._data_value + self._parity_value
+        return float(self.by_width.min(initial=np.inf))
+
+    @cached_property
+    def _held(self) -> Floats:
+        """Return the least cost of n data drives that hold s steps or more."""
+        n = self.entry.storage.n_data
+        best = np.full((n + 1, N_STEPS + 1), np.inf)
+        best[0, 0] = 0.0
+        for i in self._useful:
+            self._add(best, i)
+        return _at_least(best)
+
+    def least_dc_w(self, state: WeighedState) -> float:
+        """Return the least watts of all drives in a state. [W]."""
+        storage = self.entry.storage
+        total = 0.0
+        for n, mix, cost in (
+            (storage.n_data, state.data, self.data_cost),
+            (storage.n_parity_drives, state.parity, self.parity_cost),
+        ):
+            watts = self.table.dc_w(mix)[np.isfinite(cost)]
+            total += n * float(watts.min(initial=np.inf)) if n and len(watts) else 0.0
+        return total
 
     @cached_property
     def _data_value(self) -> float:
         storage = self.entry.storage
         if storage.layout == "striped":
             return _cheapest(self.data_cost, self.table.limit, storage.n_data)
-        return float(self.held[storage.n_data, N_STEPS])
+        return float(self._held[storage.n_data, N_STEPS])
 
     @cached_property
     def _parity_value(self) -> float:
@@ -263,7 +339,7 @@ class DriveBound:
             )
         elif math.isfinite(cost):
             rest = max(0, N_STEPS - int(self.steps[index]))
-            ahead = float(self.held[storage.n_data - 1, rest])
+            ahead = float(self._held[storage.n_data - 1, rest])
             values.append(ahead + cost + self._parity_value)
         cost = float(self.parity_cost[index])
         if math.isfinite(cost):
@@ -292,6 +368,29 @@ def _cheapest(costs: Floats, limit: Floats, n: int) -> float:
 def _with_one(costs: Floats, limit: Floats, n: int, cost: float) -> float:
     """Return a lower bound of n pieces of which one has a given cost."""
     return _cheapest(costs, limit, n - 1) + cost
+
+
+def _at_least(table: Floats) -> Floats:
+    """Return the least over all steps from s on."""
+    return np.minimum.accumulate(table[:, ::-1], axis=1)[:, ::-1]
+
+
+def _both(large: Floats, small: Floats) -> Floats:
+    """Return the least cost of n drives of which k are of the first table.
+
+    Shape (n + 1,): together they hold all steps.
+    """
+    n = len(large) - 1
+    enough = _at_least(small)[:, ::-1]
+    return np.array([float((large[k] + enough[n - k]).min()) for k in range(n + 1)])
+
+
+def _join(best: Floats, data: Floats, parity: Floats) -> None:
+    """Lower the cost by width where data and parity together are cheaper."""
+    for k, cost in enumerate(parity):
+        if math.isfinite(cost):
+            span = slice(k, k + len(data))
+            np.minimum(best[span], data + cost, out=best[span])
 
 
 def _improve(target: Floats, source: Floats, size: int, cost: float) -> None:

@@ -4,13 +4,12 @@ Kinds are bounded one by one, slot conflicts ignored: the sum is a lower bound, 
 item whose own cost lifts it above a known build is in no better build.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
 from optibox.build import Item
 from optibox.catalog.attachment import (
-    Cable,
     Card,
     Controller,
     NetworkCard,
@@ -20,8 +19,6 @@ from optibox.catalog.columns import Part
 from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
-    Chassis,
-    Cooler,
     Memory,
     PowerSupply,
     Processor,
@@ -30,8 +27,7 @@ from optibox.catalog.storage import BootMedium
 from optibox.machine.view import multiplier_leg
 from optibox.model.aims import Weights
 from optibox.model.offers import Offers
-from optibox.rules.mechanics import card_fits
-from optibox.rules.platform import cooler_suits, module_suits
+from optibox.rules.platform import module_suits
 
 INF = float("inf")
 
@@ -45,38 +41,6 @@ class Wants:
     n_bays: int
     """Drives that sit in bays."""
     network_gbit_s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlatformBound:
-    """Least cost of each kind on one board, and of all together."""
-
-    board: float
-    processor: float
-    cooler: float
-    memory: float
-    chassis: float
-    supply: float
-    cards: float
-    boot: float
-    lead: float
-    cables: float
-
-    @property
-    def value(self) -> float:
-        """Return the sum."""
-        return (
-            self.board
-            + self.processor
-            + self.cooler
-            + self.memory
-            + self.chassis
-            + self.supply
-            + self.cards
-            + self.boot
-            + self.lead
-            + self.cables
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,29 +94,6 @@ class Platforms:
             default=INF,
         )
 
-    def bound(self, board: Item, wants: Wants) -> PlatformBound:
-        """Return the least cost of a platform on a board."""
-        part = board.part
-        if not isinstance(part, Board):
-            msg = f"{board.key} is no board"
-            raise TypeError(msg)
-        soldered = part.has_soldered_processor
-        processors = [] if soldered else self.processors(part)
-        return PlatformBound(
-            board=self.costs[board.key],
-            processor=0.0
-            if soldered
-            else min((self.costs[p.key] for p in processors), default=INF),
-            cooler=0.0 if soldered else self._cooler(processors),
-            memory=self.memory(part)[-1],
-            chassis=self._chassis(part, wants),
-            supply=self._supply(part),
-            cards=self._cards(part, wants),
-            boot=self._boot,
-            lead=self._lead(wants.network_gbit_s),
-            cables=self._cables(board, wants.n_ports),
-        )
-
     def processors(self, board: Board) -> list[Item]:
         """Return the processors that suit a board."""
         limit = board.processor_tdp_max_w
@@ -163,17 +104,6 @@ class Platforms:
             and item.part.socket == board.socket
             and (limit is None or item.part.tdp_w.mid <= limit.mid)
         ]
-
-    def _cooler(self, processors: Iterable[Item]) -> float:
-        parts = [p.part for p in processors]
-        return self.least(
-            Cooler,
-            lambda c: any(
-                cooler_suits(c, p)
-                for p in parts
-                if isinstance(p, Processor) and isinstance(c, Cooler)
-            ),
-        )
 
     def modules(self, board: Board) -> list[tuple[Item, int]]:
         """Return the memory modules that suit a board with their whole GiB."""
@@ -205,29 +135,6 @@ class Platforms:
     def _memory(self) -> dict[object, list[float]]:
         return {}
 
-    def _chassis(self, board: Board, wants: Wants) -> float:
-        key = (board.form, wants.n_bays)
-        if key not in self._chassis_cache:
-            self._chassis_cache[key] = min(
-                (self.costs[item.key] for item in self.chassis(board, wants)),
-                default=INF,
-            )
-        return self._chassis_cache[key]
-
-    @cached_property
-    def _chassis_cache(self) -> dict[object, float]:
-        return {}
-
-    def chassis(self, board: Board, wants: Wants) -> list[Item]:
-        """Return the chassis that take a board and so many drives."""
-        return [
-            item
-            for item in self.offers.of(Chassis)
-            if isinstance(item.part, Chassis)
-            and board.form in item.part.board_forms
-            and item.part.bays_35 + item.part.bays_25 >= wants.n_bays
-        ]
-
     def supplies(self, board: Board) -> list[Item]:
         """Return the supplies that suit a board."""
         return [
@@ -241,29 +148,13 @@ class Platforms:
             )
         ]
 
-    def supply_cost(self, item: Item, board: Board) -> float:
-        """Return what a supply adds: price, fixed loss, loss above the least slope."""
-        part = item.part
-        if not isinstance(part, PowerSupply):
-            return 0.0
-        above = part.loss_share.mid - (self.slope - 1.0)
-        watts = board.idle_w.mid
-        square = part.loss_square.mid * watts * watts / part.rated_w.mid
-        loss = part.loss_fixed_w.mid + above * watts + square
-        price = 0.0 if item.key in self.in_boxes else self.weights.price(item)
-        return price + self.weights.piece(item) + self.watt_weight * loss
-
-    def _supply(self, board: Board) -> float:
-        return min(
-            (self.supply_cost(item, board) for item in self.supplies(board)),
-            default=INF,
-        )
-
     @cached_property
-    def _boot(self) -> float:
+    def boot(self) -> float:
+        """Return the least cost of a boot medium."""
         return self.least(BootMedium)
 
-    def _lead(self, gbit_s: float) -> float:
+    def lead(self, gbit_s: float) -> float:
+        """Return the least cost of a network lead of a speed."""
         medium = self.offers.scenario.needs.other_end_medium
         return self.least(
             NetworkLead,
@@ -273,19 +164,6 @@ class Platforms:
                 and p.network_gbit_s >= gbit_s
             ),
         )
-
-    def _cables(self, board: Item, n_ports: int) -> float:
-        """Return the least price of cables beyond those that boxes can bring."""
-        cables = [i for i in self.offers.of(Cable) if isinstance(i.part, Cable)]
-        if not cables:
-            return INF if n_ports else 0.0
-        boxed = _boxed_drives(self.offers, board, {c.key: c for c in cables})
-        each = min(
-            (self.weights.price(c) + self.weights.piece(c)) / c.part.n_drives  # type: ignore[attr-defined]
-            for c in cables
-        )
-        owned = any(c.is_owned for c in cables)
-        return 0.0 if owned else max(0.0, (n_ports - boxed) * each)
 
     def network_suffices(self, board: Board, gbit_s: float) -> bool:
         """Return whether the board's own port reaches a speed at the other end's plug."""
@@ -346,7 +224,7 @@ class Platforms:
             ),
         )
 
-    def _cards(self, board: Board, wants: Wants) -> float:
+    def cards(self, board: Board, wants: Wants) -> float:
         """Return the least cost of controllers and network card, deep idle included."""
         missing = wants.n_ports - board.sata_ports
         has_network = self.network_suffices(board, wants.network_gbit_s)
@@ -393,27 +271,3 @@ class Platforms:
         if not has_network:
             rest += self.cached_network_card(wants.network_gbit_s, blockers=True)
         return own + rest
-
-
-def _boxed_drives(offers: Offers, board: Item, cables: dict[str, Item]) -> int:
-    """Return the drives that cables from boxes can serve at most."""
-
-    def served(item: Item) -> int:
-        box = box_from_text(item.part.comes_with)
-        return sum(
-            count * cables[key].part.n_drives  # type: ignore[attr-defined]
-            for key, count in box.items()
-            if key in cables
-        )
-
-    total = 0
-    for record, items in offers.by_kind.items():
-        if record is Board:
-            total += served(board)
-        else:
-            most = max((served(item) for item in items), default=0)
-            total += most * (8 if record is Controller else 1)
-    return total
-
-
-__all__ = ["PlatformBound", "Platforms", "Wants", "card_fits"]

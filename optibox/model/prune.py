@@ -31,9 +31,10 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.model.drive_bounds import DriveBound
+from optibox.model.frames import Floats, Frames, Ints
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
-from optibox.model.platform_bounds import PlatformBound, Platforms, Wants
+from optibox.model.platform_bounds import Platforms, Wants
 
 Items = dict[type[Part], tuple[Item, ...]]
 
@@ -50,12 +51,16 @@ class Place(Protocol):
         """Return the board."""
 
     @property
-    def drives(self) -> DriveBound:
-        """Return the bound of its drives."""
+    def drives(self) -> tuple[DriveBound, DriveBound]:
+        """Return the bounds of its drives."""
 
     @property
-    def cache_cost(self) -> float:
-        """Return what its cache adds."""
+    def frame_rows(self) -> Ints:
+        """Return the rows of frames with its board."""
+
+    @property
+    def frame_values(self) -> Floats:
+        """Return the bound of each of them."""
 
     @property
     def wants(self) -> Wants:
@@ -63,17 +68,13 @@ class Place(Protocol):
 
 
 def kept_items(
-    offers: Offers,
-    platforms: Platforms,
-    leaf: Place,
-    ceiling: float,
-    postage: dict[str, float],
+    frames: Frames, leaf: Place, ceiling: float, postage: dict[str, float]
 ) -> Items:
     """Return the items that a build of a leaf below a ceiling can hold, by kind."""
-    floor = platforms.bound(leaf.board, leaf.wants)
-    room = ceiling - (floor.value + leaf.drives.value + leaf.cache_cost)
-    slack = room + 1e-6 * max(1.0, abs(ceiling))
-    lifts = _lifts(platforms, leaf, floor)
+    offers = frames.platforms.offers
+    least = float(leaf.frame_values.min())
+    slack = ceiling - least + 1e-6 * max(1.0, abs(ceiling))
+    lifts = _lifts(frames, leaf, least)
     kept: Items = {}
     for record, items in offers.by_kind.items():
         lift = lifts.get(record)
@@ -93,52 +94,63 @@ def must_stay(offers: Offers, item: Item) -> bool:
 
 
 def _lifts(
-    platforms: Platforms, leaf: Place, floor: PlatformBound
+    frames: Frames, leaf: Place, least: float
 ) -> dict[type[Part], Callable[[Item], float]]:
     """Return, for each kind that has one, by how much an item lifts the bound."""
-    board, wants, costs = leaf.board.part, leaf.wants, platforms.costs
+    platforms, wants = frames.platforms, leaf.wants
+    board, costs = leaf.board.part, platforms.costs
     if not isinstance(board, Board):
         return {}
-    chassis = {i.key for i in platforms.chassis(board, wants)}
-    supplies = {i.key for i in platforms.supplies(board)}
-    processors = {i.key for i in platforms.processors(board)}
-    memory = _memory_lifts(platforms, board, floor.memory)
-    index = {item.key: number for number, item in enumerate(leaf.drives.table.items)}
+    memory = _memory_lifts(platforms, board)
+    processors = {i.key: costs[i.key] for i in platforms.processors(board)}
+    cheapest = min(processors.values(), default=0.0)
+    coolers = min((costs[i.key] for i in platforms.offers.of(Cooler)), default=0.0)
+    index = {item.key: number for number, item in enumerate(leaf.drives[0].table.items)}
     cache = {item.key for item in leaf.entry.cache}
+    of_chassis = _least_by(frames, leaf, 1, frames.chassis, least)
+    of_supply = _least_by(frames, leaf, 2, frames.supplies, least)
+    floor = platforms.cards(board, wants)
 
     def card(item: Item) -> float:
         if not isinstance(item.part, Card):
             return math.inf
-        return platforms.card_floor(item, board, wants) - floor.cards
-
-    def among(keys: set[str], cost: Callable[[Item], float]) -> Callable[[Item], float]:
-        return lambda item: cost(item) if item.key in keys else math.inf
+        return platforms.card_floor(item, board, wants) - floor
 
     return {
-        Chassis: among(chassis, lambda i: costs[i.key] - floor.chassis),
-        PowerSupply: among(
-            supplies, lambda i: platforms.supply_cost(i, board) - floor.supply
-        ),
-        Processor: among(processors, lambda i: costs[i.key] - floor.processor),
-        Cooler: lambda i: costs[i.key] - floor.cooler,
+        Chassis: lambda i: of_chassis.get(i.key, math.inf),
+        PowerSupply: lambda i: of_supply.get(i.key, math.inf),
+        Processor: lambda i: processors.get(i.key, math.inf) - cheapest,
+        Cooler: lambda i: costs[i.key] - coolers,
         Memory: lambda i: memory.get(i.key, math.inf),
-        HardDrive: lambda i: leaf.drives.forced(index[i.key]) - leaf.drives.value,
-        BootMedium: lambda i: costs[i.key] - floor.boot,
-        NetworkLead: lambda i: costs[i.key] - floor.lead,
+        HardDrive: lambda i: leaf.drives[0].forced(index[i.key]) - leaf.drives[0].value,
+        BootMedium: lambda i: costs[i.key] - platforms.boot,
+        NetworkLead: lambda i: costs[i.key] - platforms.lead(wants.network_gbit_s),
         Controller: card,
         NetworkCard: card,
         Riser: card,
         DisplayCard: card,
-        SolidStateDrive: among(cache, lambda _: 0.0),
+        SolidStateDrive: lambda i: 0.0 if i.key in cache else math.inf,
     }
 
 
-def _memory_lifts(platforms: Platforms, board: Board, floor: float) -> dict[str, float]:
+def _least_by(
+    frames: Frames, leaf: Place, column: int, items: tuple[Item, ...], least: float
+) -> dict[str, float]:
+    """Return the lift of the best frame of each chassis or supply."""
+    which = frames.rows[leaf.frame_rows, column]
+    found: dict[str, float] = {}
+    for number, value in zip(which, leaf.frame_values, strict=True):
+        key = items[number].key
+        found[key] = min(found.get(key, math.inf), float(value) - least)
+    return found
+
+
+def _memory_lifts(platforms: Platforms, board: Board) -> dict[str, float]:
     table = platforms.memory(board)
     return {
         item.key: platforms.costs[item.key]
         + table[max(0, len(table) - 1 - gib)]
-        - floor
+        - table[-1]
         for item, gib in platforms.modules(board)
     }
 

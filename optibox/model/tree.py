@@ -9,6 +9,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import combinations_with_replacement
 
+import numpy as np
+
 from optibox.build import Item
 from optibox.catalog.attachment import Controller, NetworkCard, NetworkLead
 from optibox.catalog.columns import Part
@@ -16,6 +18,7 @@ from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.model.aims import Weights
 from optibox.model.drive_bounds import DriveBound, DriveTable
+from optibox.model.frames import Floats, Frames, Ints, Load
 from optibox.model.menu import (
     Entry,
     Pace,
@@ -43,7 +46,7 @@ class Root:
 
     bound: float
     entry: Entry
-    drives: DriveBound
+    drives: tuple[DriveBound, DriveBound]
     is_sharp: bool = False
 
 
@@ -53,10 +56,9 @@ class Branch:
 
     bound: float
     entry: Entry
-    drives: DriveBound
+    drives: tuple[DriveBound, DriveBound]
     cache_cost: float
     wants: Wants
-    is_sharp: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,11 +68,15 @@ class Leaf:
     bound: float
     entry: Entry
     board: Item
-    drives: DriveBound
+    drives: tuple[DriveBound, DriveBound]
     cache_cost: float
     wants: Wants
     spares: dict[str, int]
     postage: dict[str, float]
+    frame_rows: Ints
+    """Rows of the frames with this board."""
+    frame_values: Floats
+    """Bound of each of them."""
 
 
 Node = Root | Branch | Leaf
@@ -87,7 +93,7 @@ class Tree:
     """Whether items too dear for the ceiling are left out; off in tests."""
     n_entries: int = 0
     n_leaves: int = 0
-    _platforms: list[Platforms] = field(default_factory=list)
+    _frames: list[Frames] = field(default_factory=list)
 
     @property
     def scenario(self) -> Scenario:
@@ -114,6 +120,8 @@ class Tree:
     def roots(self) -> Iterator[Root]:
         """Yield every storage arrangement that can meet the needs, crudely bounded."""
         needs = self.scenario.needs
+        if not self.speeds:
+            return
         most = min(self.scenario.limits.array_drives, self._most_bays)
         for storage in storages(self.scenario, most):
             pace = self._pace(storage)
@@ -124,87 +132,106 @@ class Tree:
                 weights=self.weights,
                 storage=storage,
                 cache=(),
-                network_gbit_s=max(self.speeds, default=1.0),
+                network_gbit_s=max(self.speeds),
                 pace=pace,
                 drives=self.drives,
                 is_ideal=True,
             )
-            platforms = self.platforms(entry)
-            drives = DriveBound(entry=entry, table=self.table, slope=platforms.slope)
-            bound = drives.crude + self._least_platform(storage.n_array)
+            drives = self._drive_bounds(entry)
+            bound = drives[0].crude + self._least_frame(storage)
             if math.isfinite(bound):
                 bound += self._least_cache(storage.cache)
                 yield Root(bound=bound, entry=entry, drives=drives)
 
-    def platforms(self, entry: Entry) -> Platforms:
-        """Return the platform bounds; the weight of a watt all year is one and the same."""
-        if not self._platforms:
-            self._platforms.append(
-                Platforms(
-                    offers=self.offers,
-                    weights=self.weights,
-                    watt_weight=entry.watt_weight * (1 - 1e-9),
-                )
+    def frames(self, entry: Entry) -> Frames:
+        """Return the frames; the weight of a watt all year is the same in every entry."""
+        if not self._frames:
+            platforms = Platforms(
+                offers=self.offers,
+                weights=self.weights,
+                watt_weight=entry.watt_weight * (1 - 1e-9),
             )
-        return self._platforms[0]
+            self._frames.append(Frames(platforms=platforms))
+        return self._frames[0]
+
+    def _drive_bounds(self, entry: Entry) -> tuple[DriveBound, DriveBound]:
+        """Return the drives' bounds at the least and the largest supply slope."""
+        frames = self.frames(entry)
+        return (
+            DriveBound(entry=entry, table=self.table, slope=frames.platforms.slope),
+            DriveBound(entry=entry, table=self.table, slope=frames.steepest),
+        )
+
+    def _load(
+        self, entry: Entry, drives: tuple[DriveBound, DriveBound], wants: Wants
+    ) -> Load:
+        states = entry.states
+        return Load(
+            wants=wants,
+            weights=np.array([state.weight for state in states]),
+            drive_dc_w=np.array([drives[0].least_dc_w(state) for state in states]),
+            processor_weight=sum(s.weight for s in states if s.activity.processor),
+            drives_low=drives[0].by_width,
+            drives_high=drives[1].by_width,
+            n_small=wants.n_bays - entry.storage.n_array,
+        )
 
     def children(self, node: Root | Branch) -> Iterator[Node]:
-        """Yield a node's next, sharper nodes; first itself with its best bound."""
+        """Yield a node's next, sharper nodes; a root comes back once with its bound."""
         if isinstance(node, Root):
             yield from self._of_root(node)
         else:
             yield from self._of_branch(node)
 
     def _of_root(self, node: Root) -> Iterator[Node]:
-        storage = node.entry.storage
-        others = self._least_platform(storage.n_array) + self._least_cache(
-            storage.cache
-        )
+        storage, entry = node.entry.storage, node.entry
         if not node.is_sharp:
-            bound = max(node.bound, node.drives.value + others)
+            n = storage.n_array
+            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
+            value = self.frames(entry).bound(self._load(entry, node.drives, wants))
+            bound = float(value.min(initial=math.inf)) + self._least_cache(
+                storage.cache
+            )
             if math.isfinite(bound):
-                yield replace(node, bound=bound, is_sharp=True)
+                yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
         for speed in self.speeds:
             for cache, cost in self.caches(storage.cache):
-                entry = replace(
-                    node.entry, cache=cache, network_gbit_s=speed, is_ideal=False
+                whole = replace(
+                    entry, cache=cache, network_gbit_s=speed, is_ideal=False
                 )
                 ingest = best_ingest_mb_s(
                     self.scenario, cache, speed, entry.pace.write_fast_mb_s
                 )
-                if misses(ingest, self.scenario.needs.ingest_mb_s):
-                    continue
-                yield self._branch(node, entry, cost)
+                if not misses(ingest, self.scenario.needs.ingest_mb_s):
+                    yield self._branch(node, whole, cost)
 
     def _branch(self, node: Root, entry: Entry, cache_cost: float) -> Branch:
-        platforms = self.platforms(entry)
         on_cable = sum(
             isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
             for i in entry.cache
         )
         n = entry.storage.n_array + on_cable
-        wants = Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s)
         worn = cache_cost + cache_wear_of(entry, self.weights)
         return Branch(
-            bound=max(node.bound, node.drives.value + worn + self._least_on(wants)),
+            bound=max(
+                node.bound, node.bound - self._least_cache(entry.storage.cache) + worn
+            ),
             entry=entry,
-            drives=DriveBound(entry=entry, table=self.table, slope=platforms.slope),
+            drives=self._drive_bounds(entry),
             cache_cost=worn,
-            wants=wants,
+            wants=Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s),
         )
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
-        if not node.is_sharp:
-            value = node.drives.value + node.cache_cost + self._least_on(node.wants)
-            if math.isfinite(value):
-                yield replace(node, bound=max(node.bound, value), is_sharp=True)
-            return
-        platforms = self.platforms(node.entry)
-        for board in self.boards:
-            self.n_entries += 1
-            platform = platforms.bound(board, node.wants).value
-            value = platform + node.drives.value + node.cache_cost
+        frames = self.frames(node.entry)
+        values = frames.bound(self._load(node.entry, node.drives, node.wants))
+        values = values + node.cache_cost
+        boards = frames.rows[:, 0]
+        self.n_entries += len(self.boards)
+        for index, board in enumerate(self.boards):
+            mine = boards == index
+            value = float(values[mine].min(initial=math.inf))
             if math.isfinite(value):
                 self.n_leaves += 1
                 wide = self._links_are_wide(board, node.entry.storage)
@@ -217,37 +244,37 @@ class Tree:
                     wants=node.wants,
                     spares=self.offers.spares,
                     postage=self.postage,
+                    frame_rows=np.nonzero(mine)[0],
+                    frame_values=values[mine],
                 )
 
     def items_for(self, leaf: Leaf, ceiling: float) -> Items:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""
         if not self.prunes:
             return dict(self.offers.by_kind)
-        platforms = self.platforms(leaf.entry)
-        return kept_items(self.offers, platforms, leaf, ceiling, self.postage)
+        return kept_items(self.frames(leaf.entry), leaf, ceiling, self.postage)
 
     @cached_property
-    def _platform_cache(self) -> dict[Wants, float]:
+    def _frame_cache(self) -> dict[int, float]:
         return {}
 
-    def _least_on(self, wants: Wants) -> float:
-        """Return the least platform over all boards."""
-        if wants not in self._platform_cache:
-            platforms = self._platforms[0]
-            self._platform_cache[wants] = min(
-                (platforms.bound(board, wants).value for board in self.boards),
-                default=math.inf,
+    def _least_frame(self, storage: Storage) -> float:
+        """Return the least cost of a frame for so many drives, whatever they are."""
+        n = storage.n_array
+        if n not in self._frame_cache:
+            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
+            none = np.zeros(0)
+            load = Load(
+                wants=wants,
+                weights=none,
+                drive_dc_w=none,
+                processor_weight=0.0,
+                drives_low=np.zeros(n + 1),
+                drives_high=np.zeros(n + 1),
             )
-        return self._platform_cache[wants]
-
-    def _least_platform(self, n: int) -> float:
-        return min(
-            (
-                self._least_on(Wants(n_ports=n, n_bays=n, network_gbit_s=speed))
-                for speed in self.speeds
-            ),
-            default=math.inf,
-        )
+            values = self._frames[0].bound(load)
+            self._frame_cache[n] = float(values.min(initial=math.inf))
+        return self._frame_cache[n]
 
     @cached_property
     def speeds(self) -> list[float]:
@@ -275,7 +302,7 @@ class Tree:
             return [((), 0.0)]
         if kind not in self._cache_sets:
             size = 2 if kind == "mirror" else 1
-            costs = self._platforms[0].costs
+            costs = self._frames[0].platforms.costs
             self._cache_sets[kind] = [
                 (drives, sum(costs[i.key] for i in drives))
                 for drives in combinations_with_replacement(

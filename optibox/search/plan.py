@@ -21,8 +21,9 @@ from optibox.scenario import Scenario
 from optibox.search.result import Plan, Proof
 
 Progress = Callable[[str], None]
-NEXT_GUESS = 1.02
-"""How far above its bound a leaf is settled at a time."""
+STEPS, LAST_STEP = (0.05, 0.15, 0.5), 0.15
+"""How far above its bound a leaf is settled while no build is known: the first ones
+further and further, to get a build to compare with."""
 
 
 def value_function(aim: str, weights: Weights) -> Callable[[Assessment], float]:
@@ -163,6 +164,7 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
         if node.bound < tally.best_value:
             heappush(heap, (node.bound, next(number), node))
 
+    steps = iter(STEPS)
     for node in tree.roots():
         push(node)
     while heap:
@@ -175,7 +177,9 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
             for child in tree.children(node):
                 push(child)
             continue
-        ceiling = min(tally.best_value, bound * NEXT_GUESS + 1.0)
+        ceiling = tally.best_value
+        if tally.best is None:
+            ceiling = bound + abs(bound) * next(steps, LAST_STEP) + 1.0
         low = settle(node, tree.items_for(node, ceiling), ceiling, tally)
         if tally.stopped:
             return bound

@@ -1,0 +1,446 @@
+"""Frames: board, chassis and supply taken together, as columns.
+
+Most of what ties a machine together mechanically and electrically runs between these
+three. Every triple that fits is one row; an entry of the menu adds what its drives
+want, and gets the least cost of each triple in a few array operations.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from optibox.build import Item
+from optibox.catalog.attachment import Cable, Controller
+from optibox.catalog.notation import box_from_text
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    Cooler,
+    MountingPlate,
+    PowerLead,
+    PowerSupply,
+    Processor,
+)
+from optibox.catalog.storage import DriveAdapter
+from optibox.figures.power import ALL_ACTIVE, part_dc_w
+from optibox.model.platform_bounds import Platforms, Wants
+from optibox.rules.platform import cooler_suits
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+INF = float("inf")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """What an entry puts on a frame.
+
+    Attributes
+    ----------
+    wants : Wants
+        Ports, bays and network speed.
+    weights, drive_dc_w : array, shape (n_states,)
+        Weight of a wall watt in each state; least watts of the drives there. [W]
+    processor_weight : float
+        Weight of a wall watt over the states in which the processor works.
+    drives_low, drives_high : array, shape (n_array + 1,)
+        Least cost of the drives, k of them 3.5 inch wide, at the least and the
+        largest supply slope.
+    n_small : int
+        Other drives that want a 2.5 inch bay.
+    """
+
+    wants: Wants
+    weights: Floats
+    drive_dc_w: Floats
+    processor_weight: float
+    drives_low: Floats
+    drives_high: Floats
+    n_small: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frames:
+    """Every triple of board, chassis and supply that fits together."""
+
+    platforms: Platforms
+
+    @cached_property
+    def boards(self) -> tuple[Item, ...]:
+        """Return the boards on offer."""
+        return self.platforms.offers.of(Board)
+
+    @cached_property
+    def chassis(self) -> tuple[Item, ...]:
+        """Return the chassis on offer."""
+        return self.platforms.offers.of(Chassis)
+
+    @cached_property
+    def supplies(self) -> tuple[Item, ...]:
+        """Return the supplies on offer."""
+        return self.platforms.offers.of(PowerSupply)
+
+    @cached_property
+    def rows(self) -> Ints:
+        """Return the indices of board, chassis and supply, shape (n_rows, 3)."""
+        found = []
+        for b, board in enumerate(self.boards):
+            plugs = {item.key for item in self.platforms.supplies(_board(board))}
+            for c, chassis in enumerate(self.chassis):
+                part = _chassis(chassis)
+                if _board(board).form not in part.board_forms:
+                    continue
+                found += [
+                    (b, c, s)
+                    for s, supply in enumerate(self.supplies)
+                    if supply.key in plugs and np.isfinite(self._plates[c][s])
+                ]
+        return np.array(found, dtype=np.int64).reshape(-1, 3)
+
+    @cached_property
+    def _plates(self) -> list[list[float]]:
+        """Return the cost of fitting each supply into each chassis."""
+        plates = [
+            (i.part, self.platforms.costs[i.key])
+            for i in self.platforms.offers.of(MountingPlate)
+            if isinstance(i.part, MountingPlate)
+        ]
+        table = []
+        for chassis in self.chassis:
+            forms = _chassis(chassis).supply_forms
+            row = []
+            for supply in self.supplies:
+                form = _supply(supply).form
+                if form == "brick" or form in forms:
+                    row.append(0.0)
+                    continue
+                row.append(
+                    min(
+                        (
+                            cost
+                            for plate, cost in plates
+                            if plate.supply_form == form and plate.opening_form in forms
+                        ),
+                        default=INF,
+                    )
+                )
+            table.append(row)
+        return table
+
+    def _by(self, column: int, values: list[float]) -> Floats:
+        return np.array(values, dtype=float)[self.rows[:, column]]
+
+    @cached_property
+    def fixed_cost(self) -> Floats:
+        """Return the cost of each triple that no entry changes, shape (n_rows,)."""
+        costs = self.platforms.costs
+        cost = self._by(0, [costs[b.key] + self._memory(b) for b in self.boards])
+        cost += self._by(1, [costs[c.key] for c in self.chassis])
+        cost += self._by(2, [self._supply_fixed(s) for s in self.supplies])
+        plates = np.array(self._plates)[self.rows[:, 1], self.rows[:, 2]]
+        return cost + plates + self._processors
+
+    def _memory(self, board: Item) -> float:
+        return self.platforms.memory(_board(board))[-1]
+
+    def _supply_fixed(self, item: Item) -> float:
+        weights = self.platforms.weights
+        price = 0.0 if item.key in self.platforms.in_boxes else weights.price(item)
+        fixed = self.platforms.watt_weight * _supply(item).loss_fixed_w.mid
+        return price + weights.piece(item) + fixed
+
+    @cached_property
+    def _processors(self) -> Floats:
+        """Return the least cost of processor and cooler by board and chassis."""
+        table = np.zeros((len(self.boards), len(self.chassis)))
+        for b, board in enumerate(self.boards):
+            if _board(board).has_soldered_processor:
+                continue
+            for c, chassis in enumerate(self.chassis):
+                table[b, c] = self._processor(
+                    board, _chassis(chassis).cooler_clearance_mm
+                )
+        return table[self.rows[:, 0], self.rows[:, 1]]
+
+    def _processor(self, board: Item, clearance_mm: float) -> float:
+        costs, best = self.platforms.costs, INF
+        coolers = [
+            (i.part, costs[i.key])
+            for i in self.platforms.offers.of(Cooler)
+            if isinstance(i.part, Cooler) and i.part.height_mm <= clearance_mm
+        ]
+        for item in self.platforms.processors(_board(board)):
+            part = item.part
+            if isinstance(part, Processor):
+                cooler = min(
+                    (cost for c, cost in coolers if cooler_suits(c, part)), default=INF
+                )
+                best = min(best, costs[item.key] + cooler)
+        return best
+
+    @cached_property
+    def idle_dc_w(self) -> Floats:
+        """Return the least watts of each triple without drives. [W]."""
+        watts = self._by(
+            0, [_board(b).idle_w.mid + self._extra_w(b) for b in self.boards]
+        )
+        return watts + self._by(1, [c.part.idle_dc_w for c in self.chassis])
+
+    def _extra_w(self, board: Item) -> float:
+        if _board(board).has_soldered_processor:
+            return 0.0
+        return min(
+            (p.part.idle_dc_w for p in self.platforms.processors(_board(board))),
+            default=0.0,
+        )
+
+    @cached_property
+    def work_dc_w(self) -> Floats:
+        """Return what the processor side draws more while it works, at least. [W]."""
+        values = []
+        for board in self.boards:
+            part = _board(board)
+            extra = part_dc_w(part, ALL_ACTIVE) - part.idle_dc_w
+            if not part.has_soldered_processor:
+                extra += min(
+                    (
+                        part_dc_w(p.part, ALL_ACTIVE) - p.part.idle_dc_w
+                        for p in self.platforms.processors(part)
+                    ),
+                    default=0.0,
+                )
+            values.append(extra)
+        return self._by(0, values)
+
+    @cached_property
+    def above(self) -> Floats:
+        """Return how much each supply's slope is above the least."""
+        least = self.platforms.slope - 1.0
+        return self._by(2, [_supply(s).loss_share.mid - least for s in self.supplies])
+
+    @cached_property
+    def square(self) -> Floats:
+        """Return each supply's square-law loss per squared watt. [1/W]."""
+        return self._by(
+            2,
+            [
+                _supply(s).loss_square.mid / _supply(s).rated_w.mid
+                for s in self.supplies
+            ],
+        )
+
+    @cached_property
+    def steepest(self) -> float:
+        """Return the largest slope of any supply."""
+        return self.platforms.slope + float(self.above.max(initial=0.0))
+
+    @cached_property
+    def bay_kinds(self) -> tuple[list[tuple[int, int]], Ints]:
+        """Return the different numbers of 3.5 and 2.5 inch bays, and each row's kind."""
+        pairs = [(_chassis(c).bays_35, _chassis(c).bays_25) for c in self.chassis]
+        kinds = sorted(set(pairs))
+        index = np.array([kinds.index(pair) for pair in pairs], dtype=np.int64)
+        return kinds, index[self.rows[:, 1]]
+
+    @cached_property
+    def _adapter_price(self) -> float:
+        weights = self.platforms.weights
+        return min(
+            (
+                0.0
+                if i.is_owned or i.key in self.platforms.in_boxes
+                else weights.price(i) + weights.piece(i)
+                for i in self.platforms.offers.of(DriveAdapter)
+            ),
+            default=INF,
+        )
+
+    def _in_bays(self, costs: Floats, n_small: int) -> Floats:
+        """Return the least cost of drives that a row's bays take, adapters included."""
+        n_array = len(costs) - 1
+        kinds, index = self.bay_kinds
+        values = []
+        for bays_35, bays_25 in kinds:
+            best = INF
+            for k in range(min(n_array, bays_35) + 1):
+                adapted = max(0, n_array - k + n_small - bays_25)
+                if k + adapted <= bays_35 and np.isfinite(costs[k]):
+                    price = adapted * self._adapter_price if adapted else 0.0
+                    best = min(best, float(costs[k]) + price)
+            values.append(best)
+        return np.array(values)[index]
+
+    @cached_property
+    def fed_bays(self) -> Floats:
+        """Return the bays that a powered backplane feeds."""
+        return self._by(
+            1,
+            [
+                float(
+                    _chassis(c).bays_on_backplane if _chassis(c).backplane_power else 0
+                )
+                for c in self.chassis
+            ],
+        )
+
+    @cached_property
+    def boxed(self) -> Floats:
+        """Return the drives that cables from boxes serve at most."""
+        cables = {
+            i.key: i.part.n_drives
+            for i in self.platforms.offers.of(Cable)
+            if isinstance(i.part, Cable)
+        }
+
+        def served(item: Item) -> float:
+            box = box_from_text(item.part.comes_with)
+            return float(
+                sum(n * cables[key] for key, n in box.items() if key in cables)
+            )
+
+        elsewhere = sum(
+            max((served(i) for i in items), default=0.0)
+            * (8 if record is Controller else 1)
+            for record, items in self.platforms.offers.by_kind.items()
+            if record not in (Board, Chassis, PowerSupply)
+        )
+        found = self._by(0, [served(i) for i in self.boards])
+        found += self._by(1, [served(i) for i in self.chassis])
+        return found + self._by(2, [served(i) for i in self.supplies]) + elsewhere
+
+    def _short(self, plug: str) -> Floats:
+        """Return the inlets less the plugs of a type, drives not counted."""
+
+        def inlets(item: Item) -> float:
+            return float(
+                sum(x.count for x in _chassis(item).backplane_power if x.plug == plug)
+            )
+
+        def plugs(item: Item) -> float:
+            return float(sum(x.count for x in _supply(item).leads if x.plug == plug))
+
+        short = self._by(1, [inlets(c) for c in self.chassis])
+        short -= self._by(2, [plugs(s) for s in self.supplies])
+        if plug == "sata":
+            short -= self._by(0, [float(_board(b).dc_sata_plugs) for b in self.boards])
+        return short
+
+    @cached_property
+    def _shortages(self) -> tuple[Floats, Floats]:
+        return self._short("sata"), self._short("peripheral")
+
+    @cached_property
+    def _plug_price(self) -> tuple[float, float]:
+        """Return the least price of one more plug of each type."""
+        return self._gain("sata"), self._gain("peripheral")
+
+    def _gain(self, plug: str) -> float:
+        weights, best = self.platforms.weights, INF
+        for item in self.platforms.offers.of(PowerLead):
+            part = item.part
+            if not isinstance(part, PowerLead) or part.gives_plug != plug:
+                continue
+            gain = part.fan_out - (part.takes_plug == plug)
+            if gain > 0:
+                price = (
+                    0.0 if item.key in self.platforms.in_boxes else weights.price(item)
+                )
+                best = min(best, (price + weights.piece(item)) / gain)
+        return best
+
+    @cached_property
+    def _cable_price(self) -> float:
+        weights, offers = self.platforms.weights, self.platforms.offers
+        return min(
+            (
+                0.0
+                if i.is_owned
+                else (weights.price(i) + weights.piece(i)) / i.part.n_drives
+                for i in offers.of(Cable)
+                if isinstance(i.part, Cable)
+            ),
+            default=INF,
+        )
+
+    def bound(self, load: Load) -> Floats:
+        """Return the least cost of each triple with an entry's drives, shape (n_rows,)."""
+        if not len(self.rows):
+            return np.zeros(0)
+        wants = load.wants
+        value = self.fixed_cost + self._cards(wants)
+        value = value + self._drives(load) + self._energy(load)
+        value += _times(np.maximum(0.0, wants.n_ports - self.boxed), self._cable_price)
+        sata, peripheral = self._shortages
+        bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
+        value += _times(np.maximum(0.0, sata + bare), self._plug_price[0])
+        return value + _times(np.maximum(0.0, peripheral), self._plug_price[1])
+
+    def _drives(self, load: Load) -> Floats:
+        """Return the drives' cost at each supply's slope: on or above the chord.
+
+        The least cost of any set is linear in the slope, so the least over sets is
+        concave: between two slopes it lies on or above the straight line.
+        """
+        low = self._in_bays(load.drives_low, load.n_small)
+        width = self.steepest - self.platforms.slope
+        if width <= 0:
+            return low
+        high = self._in_bays(load.drives_high, load.n_small)
+        with np.errstate(invalid="ignore"):
+            chord = low + (high - low) * self.above / width
+        return np.where(np.isfinite(high), chord, low)
+
+    def _energy(self, load: Load) -> Floats:
+        """Return what the processor's work and the supply's curve add."""
+        work = load.processor_weight * self.platforms.slope * self.work_dc_w
+        above = self.platforms.watt_weight * self.above * self.idle_dc_w
+        squares = np.zeros(len(self.rows))
+        for weight, drives in zip(load.weights, load.drive_dc_w, strict=True):
+            watts = self.idle_dc_w + drives
+            squares += weight * watts * watts
+        return work + above + self.square * squares
+
+    def _cards(self, wants: Wants) -> Floats:
+        key = (wants.n_ports, wants.network_gbit_s)
+        if key not in self._card_cache:
+            platforms = self.platforms
+            values = [platforms.cards(_board(b), wants) for b in self.boards]
+            rest = platforms.boot + platforms.lead(wants.network_gbit_s)
+            self._card_cache[key] = self._by(0, values) + rest
+        return self._card_cache[key]
+
+    @cached_property
+    def _card_cache(self) -> dict[tuple[int, float], Floats]:
+        return {}
+
+
+def _times(counts: Floats, price: float) -> Floats:
+    """Return counts times a price, 0 where the count is 0 even at no price at all."""
+    with np.errstate(invalid="ignore"):
+        return np.where(counts > 0, counts * price, 0.0)
+
+
+def _board(item: Item) -> Board:
+    part = item.part
+    if not isinstance(part, Board):
+        msg = f"{item.key} is no board"
+        raise TypeError(msg)
+    return part
+
+
+def _chassis(item: Item) -> Chassis:
+    part = item.part
+    if not isinstance(part, Chassis):
+        msg = f"{item.key} is no chassis"
+        raise TypeError(msg)
+    return part
+
+
+def _supply(item: Item) -> PowerSupply:
+    part = item.part
+    if not isinstance(part, PowerSupply):
+        msg = f"{item.key} is no power supply"
+        raise TypeError(msg)
+    return part
