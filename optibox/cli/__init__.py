@@ -14,6 +14,8 @@ from typer.core import TyperGroup
 
 from optibox.cli.catalog import app as catalog_app
 from optibox.cli.new import new
+from optibox.cli.plan import EPILOG as PLAN_EPILOG
+from optibox.cli.plan import plan
 from optibox.errors import InputError, OptiboxError, SolverLimitError
 
 EXIT_INTERNAL = 1
@@ -59,6 +61,7 @@ app = typer.Typer(
 )
 app.add_typer(catalog_app, name="catalog")
 app.command()(new)
+app.command(epilog=PLAN_EPILOG)(plan)
 
 
 def _version(is_asked: bool) -> None:

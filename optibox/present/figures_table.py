@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from optibox.assess import FILLS, Assessment
 from optibox.catalog.storage import HardDrive
@@ -105,19 +106,28 @@ def _rates(found: Assessment) -> Iterator[Figure]:
             value=cache_tb,
             text=f"{number(cache_tb * 1000)} GB",
         )
-    yield _rate("write_mb_s", f"write to the array, {fill_words(fill)}", rates.write_mb_s)
-    yield _rate("read_mb_s", f"read one file, {fill_words(fill)}", rates.read_mb_s)
-    for at in FILLS:
-        for name, verb in (("read", "read one file"), ("write", "write to the array")):
-            value = chain(machine, "read" if name == "read" else "write", at).rate_mb_s
-            key = f"{name}_at_{at * 100:.0f}_percent_mb_s"
-            row = _rate(key, f"{verb}, {fill_words(at)}", value)
-            yield replace(row, label="") if at == fill else row
+    yield from _at_fills(found, "read", "read one file", rates.read_mb_s)
+    yield from _at_fills(found, "write", "write to the array", rates.write_mb_s)
     for row in found.chains(fill):
         if row.operation in ("flush", "degraded read"):
-            label = "flush the cache" if row.operation == "flush" else "read, drive failed"
+            label = (
+                "flush the cache" if row.operation == "flush" else "read, drive failed"
+            )
             key = f"{row.operation.replace(' ', '_')}_mb_s"
             yield _rate(key, label, row.rate_mb_s)
+
+
+def _at_fills(
+    found: Assessment, operation: Literal["read", "write"], verb: str, at_need: float
+) -> Iterator[Figure]:
+    """Yield a rate at the fill that the needs name, and empty, half and nearly full."""
+    fill = found.scenario.needs.fill_fraction
+    own = _rate(f"{operation}_mb_s", f"{verb}, {fill_words(fill)}", at_need)
+    yield replace(own, label="") if fill in FILLS else own
+    for at in FILLS:
+        value = chain(found.machine, operation, at).rate_mb_s
+        key = f"{operation}_at_{at * 100:.0f}_percent_mb_s"
+        yield _rate(key, f"{verb}, {fill_words(at)}", value)
 
 
 def _rate(key: str, label: str, value: float) -> Figure:
@@ -262,7 +272,9 @@ def _wear(found: Assessment) -> Iterator[Figure]:
 
 def _cache_endurance(found: Assessment) -> Iterator[Figure]:
     machine = found.machine
-    ratings = [d.part.tbw.mid for d in machine.in_role("cache") if hasattr(d.part, "tbw")]
+    ratings = [
+        d.part.tbw.mid for d in machine.in_role("cache") if hasattr(d.part, "tbw")
+    ]
     if not ratings:
         return
     daily = found.scenario.usage.ingest_gb_per_day * MB_PER_GB

@@ -50,20 +50,25 @@ def connector_name(connector: str) -> str:
     return _NAMES.get(connector, connector)
 
 
-def cable_ends(cable: Cable) -> str:
-    """Return which end of a data cable goes where, in words.
+def medium_name(medium: str) -> str:
+    """Return what people call a network plug."""
+    return {"sfp+": "SFP+"}.get(medium, medium)
+
+
+def cable_ends(cable: Cable) -> tuple[str, ...]:
+    """Return which end of a data cable goes where, in words, the telling end first.
 
     A forward and a reverse breakout look alike; only these words tell them apart.
     """
     host, far = connector_name(cable.controller_end), connector_name(cable.drive_end)
     return {
-        "single": "one plain SATA plug at each end, either way round",
-        "forward": f"forward breakout: {host} end at the controller, four SATA ends "
-        "at the drives",
-        "reverse": "reverse breakout: four SATA ends at the ports of board or "
-        f"controller, {far} end at the backplane",
-        "straight": f"straight: {host} end at the controller, {far} end at the "
-        "backplane",
+        "single": ("plain SATA plug at each end",),
+        "forward": (f"{host} end at controller", "four SATA ends at the drives"),
+        "reverse": (
+            f"{far} end at backplane",
+            "four SATA ends at the ports of board or controller",
+        ),
+        "straight": (f"{host} end at controller", f"{far} end at backplane"),
     }[cable.direction]
 
 
@@ -111,9 +116,12 @@ def _part(item: Item) -> Any:  # noqa: ANN401 - each writer knows its own kind
 def _chassis(to: Reliance, item: Item) -> Iterator[str]:
     part: Chassis = _part(item)
     bays = [d.connection.bay for d in to.machine.drives if d.connection]
-    large, small = (sum(bay.startswith(size) for bay in bays) for size in ("3.5", "2.5"))
+    large, small = (
+        sum(bay.startswith(size) for bay in bays) for size in ("3.5", "2.5")
+    )
     words = [f"{n} of {size}" for n, size in ((large, "3.5"), (small, "2.5")) if n]
-    yield f"bays: {' and '.join(words)} inch" if words else "no bay used"
+    if words:
+        yield f"bays used: {' and '.join(words)} inch"
     behind = sum(is_on_backplane(part, bay) for bay in bays)
     if behind and part.backplane:
         yield f"backplane with {connector_name(part.backplane)}"
@@ -129,7 +137,7 @@ def _chassis(to: Reliance, item: Item) -> Iterator[str]:
 
 
 @_writer(PowerSupply)
-def _supply(to: Reliance, item: Item) -> Iterator[str]:
+def _supply(_to: Reliance, item: Item) -> Iterator[str]:
     part: PowerSupply = _part(item)
     plugs: dict[str, int] = {}
     for lead in part.leads:
@@ -151,13 +159,13 @@ def _board(to: Reliance, item: Item) -> Iterator[str]:
         d.connection.host == "board" for d in to.machine.drives if d.connection
     )
     if onboard:
-        yield f"{counted(onboard, 'SATA port')} used of {part.sata_ports}"
+        yield f"{onboard} of {counted(part.sata_ports, 'SATA port')} used"
     for slot in used:
         what = "M.2 socket" if slot.form == "m2" else "slot"
         yield f"{what} {slot.name} x{slot.lanes} Gen{slot.generation}"
     port = to.machine.network
     if port is not None and port.name == "board":
-        yield f"{part.network_gbit_s:g} Gb/s port ({part.network_medium})"
+        yield f"{part.network_gbit_s:g} Gb/s port ({medium_name(part.network_medium)})"
     yield f"{part.memory_type.upper()} {part.memory_form.upper()}"
     if to.machine.scenario.needs.ecc:
         yield "corrects memory errors"
@@ -222,7 +230,7 @@ def _card(to: Reliance, item: Item) -> Iterator[str]:
 def _controller(to: Reliance, item: Item) -> Iterator[str]:
     part: Controller = _part(item)
     if not part.is_multiplied:
-        yield f"{part.n_ports} native ports, none behind a multiplier"
+        yield f"{part.n_ports} native ports, no multiplier"
     else:
         yield f"{part.n_ports} ports, some behind a multiplier"
     if part.connectors.connector != "sata":
@@ -241,7 +249,7 @@ def _controller(to: Reliance, item: Item) -> Iterator[str]:
 @_writer(NetworkCard)
 def _network_card(to: Reliance, item: Item) -> Iterator[str]:
     part: NetworkCard = _part(item)
-    yield f"{part.network_gbit_s:g} Gb/s, {part.medium}"
+    yield f"{part.network_gbit_s:g} Gb/s, {medium_name(part.medium)}"
     yield from _card(to, item)
 
 
@@ -279,9 +287,11 @@ def _solid(to: Reliance, item: Item) -> Iterator[str]:
 @_writer(HardDrive)
 def _hard(to: Reliance, item: Item) -> Iterator[str]:
     part: HardDrive = _part(item)
-    if part.recording != "unknown":
-        yield f"{part.recording} recording"
-    if part.has_power_disable == "no" and any(d.connection for d in to.drives_of(item.key)):
+    how = f", {part.recording} recording" if part.recording != "unknown" else ""
+    yield f"{part.tb:g} TB{how}"
+    if part.has_power_disable == "no" and any(
+        d.connection for d in to.drives_of(item.key)
+    ):
         yield "no power-disable pin"
     elif part.has_power_disable == "yes":
         yield "power-disable: needs a plug without 3.3 V"
@@ -291,30 +301,36 @@ def _hard(to: Reliance, item: Item) -> Iterator[str]:
     if part.form == "2.5":
         yield f"{part.height_mm:g} mm high"
     chassis = to.machine.chassis
-    if chassis and chassis.tray_holes == "middle side only" and part.side_holes == "all":
+    if (
+        chassis
+        and chassis.tray_holes == "middle side only"
+        and part.side_holes == "all"
+    ):
         yield "middle side holes"
     if math.isfinite(part.idle_w.mid):
         yield f"{part.idle_w.mid:g} W spinning, {part.standby_w.mid:g} W asleep"
 
 
 @_writer(DriveAdapter)
-def _adapter(to: Reliance, item: Item) -> Iterator[str]:
+def _adapter(_to: Reliance, item: Item) -> Iterator[str]:
     part: DriveAdapter = _part(item)
     yield "holes meet the tray's" if part.fits_tray else "screws into a fixed bay"
     yield f"drives up to {part.max_height_mm:g} mm"
 
 
 @_writer(Cable)
-def _cable(to: Reliance, item: Item) -> Iterator[str]:
+def _cable(_to: Reliance, item: Item) -> Iterator[str]:
     part: Cable = _part(item)
-    yield cable_ends(part)
+    yield from cable_ends(part)
+    if part.direction in ("forward", "reverse"):
+        yield f"a {part.direction} breakout"
     yield f"{part.length_m * 100:g} cm"
     if part.has_sideband:
         yield "with sideband wires"
 
 
 @_writer(PowerLead)
-def _power_lead(to: Reliance, item: Item) -> Iterator[str]:
+def _power_lead(_to: Reliance, item: Item) -> Iterator[str]:
     part: PowerLead = _part(item)
     if part.is_moulded == "no":
         yield "crimped, not moulded"
@@ -325,14 +341,14 @@ def _power_lead(to: Reliance, item: Item) -> Iterator[str]:
 
 
 @_writer(MountingPlate)
-def _plate(to: Reliance, item: Item) -> Iterator[str]:
+def _plate(_to: Reliance, item: Item) -> Iterator[str]:
     part: MountingPlate = _part(item)
     yield f"{part.supply_form.upper()} supply in a {part.opening_form.upper()} opening"
 
 
 @_writer(NetworkLead)
-def _network_lead(to: Reliance, item: Item) -> Iterator[str]:
+def _network_lead(_to: Reliance, item: Item) -> Iterator[str]:
     part: NetworkLead = _part(item)
-    yield f"{part.type}, {part.network_gbit_s:g} Gb/s"
-    yield f"{part.length_m:g} m: measure the way first"
-    yield f"{part.medium} at both ends"
+    yield f"{part.type}, {part.network_gbit_s:g} Gb/s, {part.length_m:g} m"
+    yield f"{medium_name(part.medium)} at both ends"
+    yield "measure the way first"

@@ -5,8 +5,8 @@ from datetime import date
 
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.check import OLD_AFTER_DAYS, old_prices, stamp
-from optibox.present.words import clean, counted
+from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
+from optibox.present.words import capital, clean, counted
 from optibox.scenario import Assumed, Scenario
 from optibox.search.result import Plan
 
@@ -37,8 +37,15 @@ class Report:
 
     @property
     def stamp(self) -> str:
-        """Return how far the catalog can be trusted, old prices named."""
-        text = clean(stamp(self.catalog))
+        """Return how far the catalog can be trusted, old prices of the list named.
+
+        The currency stands at the order list; invented prices need no date.
+        """
+        pieces = clean(stamp(self.catalog)).split("; ")
+        idle = {f"prices in {clean(self.catalog.currency)}"}
+        if INVENTED in pieces:
+            idle.add("no price dated")
+        text = capital("; ".join(piece for piece in pieces if piece not in idle))
         old = old_prices(self.catalog, self.today) if self.today else {}
         used = self._ids & old.keys()
         if used:

@@ -3,7 +3,7 @@
 The alternatives are computed by the evaluator on the same parts.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from optibox.assess import Assessment, assess
@@ -11,6 +11,14 @@ from optibox.build import OperatingPlan
 from optibox.figures.year import wakes_of
 from optibox.present.words import clean, counted, money, number, rate, share
 
+_IN_SHORT: Mapping[str, str] = {
+    "N1": "too slow",
+    "T1": "too slow",
+    "W1": "wears the drives too fast",
+    "D2": "over a limit",
+    "P1": "too much current",
+    "P2": "too much current",
+}
 SAME = 0.005
 """Costs closer than half a minor unit are called the same. [currency]"""
 
@@ -29,21 +37,23 @@ class Variant:
     kwh: float
     fault: str
     """Why it would not do, or nothing."""
+    rule: str
+    """The rule that says so."""
 
 
 def variants(found: Assessment) -> tuple[Variant, ...]:
     """Return the plan's alternatives in write mode and timeout, on the same parts."""
     plans = [*_other_modes(found), *_other_timeouts(found)]
-    return tuple(_variant(found, setting, words, plan) for setting, words, plan in plans)
+    return tuple(
+        _variant(found, setting, words, plan) for setting, words, plan in plans
+    )
 
 
 def _other_modes(found: Assessment) -> Iterator[tuple[str, str, OperatingPlan]]:
     plan = found.machine.operation
     if plan.write_mode == "plain":
         return
-    other = (
-        "read-modify-write" if plan.write_mode == "reconstruct" else "reconstruct"
-    )
+    other = "read-modify-write" if plan.write_mode == "reconstruct" else "reconstruct"
     yield "write mode", other, replace(plan, write_mode=other)
 
 
@@ -77,6 +87,7 @@ def _variant(
         asleep_w=other.wall.asleep_w,
         kwh=other.year.kwh,
         fault=clean(fault),
+        rule=other.errors[0].rule if other.errors else "",
     )
 
 
@@ -93,11 +104,11 @@ def difference(variant: Variant, currency: str) -> str:
 def brief(variant: Variant, currency: str) -> str:
     """Return the same in few words."""
     if variant.fault:
-        return "not allowed"
+        return _IN_SHORT.get(variant.rule, "not allowed")
     if abs(variant.cost_difference) < SAME:
-        return "the same"
-    sign = "+" if variant.cost_difference > 0 else "-"
-    return f"{sign}{money(abs(variant.cost_difference), currency)}"
+        return "the same cost"
+    more = "more" if variant.cost_difference > 0 else "less"
+    return f"{money(abs(variant.cost_difference), currency)} {more}"
 
 
 def layout_words(found: Assessment) -> str:
@@ -129,48 +140,49 @@ def clock(hour: float) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def run_line(found: Assessment, currency: str) -> str:
-    """Return in one sentence how to run the machine, each setting with its reason."""
+def run_line(found: Assessment, currency: str, *, is_short: bool = False) -> str:
+    """Return in one sentence how to run the machine, each setting with its reason.
+
+    The short form leaves out what the neighbouring timeouts would cost.
+    """
     others = variants(found)
-    parts = [layout_words(found), _mode_words(found, others), _cache_words(found)]
-    parts.append(_timeout_words(found, others, currency))
+    near = () if is_short else others
+    parts = [layout_words(found), _mode_words(found, others, currency)]
+    parts += [_cache_words(found), _timeout_words(found, near, currency)]
     return "; ".join(part for part in parts if part) + "."
 
 
-def _mode_words(found: Assessment, others: tuple[Variant, ...]) -> str:
+def _mode_words(found: Assessment, others: tuple[Variant, ...], currency: str) -> str:
     plan = found.machine.operation
     if plan.write_mode == "plain":
         return ""
     other = next(v for v in others if v.setting == "write mode")
-    mine = found.rates.write_mb_s
-    against = f"{other.words} {number(other.write_mb_s)}"
-    if other.fault:
-        against += ", not enough" if other.write_mb_s < mine else ", not allowed"
-    return f"{plan.write_mode} writes ({rate(mine)}; {against})"
+    mine = rate(found.rates.write_mb_s)
+    against = f"{other.words}: {number(other.write_mb_s)}, {brief(other, currency)}"
+    return f"{plan.write_mode} writes at {mine} ({against})"
 
 
 def _cache_words(found: Assessment) -> str:
     plan, needs = found.machine.operation, found.scenario.needs
     direct = found.rates.write_mb_s
     if plan.cache == "none":
-        return f"no cache (the array takes in {rate(direct)})"
+        return "no cache (the array takes in enough)"
     what = "mirrored cache" if plan.cache == "mirror" else "single cache drive"
-    flush = f"{what} flushed at {clock(plan.flush_hour)}"
+    flush = f"{what}, flushed at {clock(plan.flush_hour)}"
     if direct < needs.ingest_mb_s:
-        return (
-            f"{flush} (the array alone takes in {number(direct)} of the "
-            f"{rate(needs.ingest_mb_s)} needed)"
-        )
-    return f"{flush} (the drives need not start for every ingest)"
+        return f"{flush} (the array alone takes in {rate(direct)})"
+    return f"{flush} (drives need not start for every ingest)"
 
 
 def _timeout_words(
     found: Assessment, others: tuple[Variant, ...], currency: str
 ) -> str:
     timeout = found.machine.operation.timeout_min
-    mine = "drives never stop" if timeout is None else f"drives stop after {timeout:g} min"
-    rows = [v for v in others if v.setting == "timeout"]
-    against = ", ".join(f"{v.words} {brief(v, currency)}" for v in rows)
+    mine = (
+        "drives never stop" if timeout is None else f"drives stop after {timeout:g} min"
+    )
+    rows = [v for v in others if v.setting == "timeout"][:2]
+    against = ", ".join(f"{v.words}: {brief(v, currency)}" for v in rows)
     return f"{mine} ({against})" if against else mine
 
 
@@ -195,7 +207,9 @@ def operation_rows(found: Assessment, currency: str) -> tuple[tuple[str, str], .
 
 
 def _mode_reason(variant: Variant, currency: str) -> str:
-    words = f"{variant.words}: {rate(variant.write_mb_s)}, {number(variant.kwh)} kWh a year"
+    words = (
+        f"{variant.words}: {rate(variant.write_mb_s)}, {number(variant.kwh)} kWh a year"
+    )
     return f"{words}, {difference(variant, currency)}"
 
 

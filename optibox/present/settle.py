@@ -50,11 +50,16 @@ def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
         Finding(
             rule=rule,
             severity=severity,  # type: ignore[arg-type]  # taken from a finding
-            evidence=clean(and_list(names) + rest),
+            evidence=clean(_subject(names) + rest),
             fix=clean(fix),
         )
         for (rule, severity, rest, fix), names in groups.items()
     )
+
+
+def _subject(names: list[str]) -> str:
+    """Return drives as what a sentence in the singular can follow."""
+    return names[0] if len(names) == 1 else f"each of {and_list(names)}"
 
 
 def finding_text(finding: Finding) -> str:
@@ -66,6 +71,17 @@ def finding_text(finding: Finding) -> str:
 def to_settle(found: Assessment) -> tuple[str, ...]:
     """Return at most three things to settle before ordering, the gravest first."""
     return tuple(_everything(found)[:MOST])
+
+
+def without_names(text: str) -> str:
+    """Return a text without what stands in round brackets.
+
+    Examples
+    --------
+    >>> without_names("cache-1 (an id) has no power-loss protection")
+    'cache-1 has no power-loss protection'
+    """
+    return re.sub(r" ?\([^()]*\)", "", text)
 
 
 def _everything(found: Assessment) -> list[str]:
@@ -89,7 +105,7 @@ def _held_data(found: Assessment) -> list[str]:
     if not full:
         return []
     text = (
-        f"{counted(len(full), 'owned drive')} ({', '.join(full)}) may hold data that "
-        "joining the array can erase; first two copies elsewhere, read back"
+        f"{counted(len(full), 'owned drive')} ({', '.join(full)}) may hold data, which "
+        "joining the array can erase: first two copies elsewhere, read back"
     )
     return [capital(text)]

@@ -71,8 +71,10 @@ class RateStage:
     @property
     def text(self) -> str:
         """Return operation, stage and the next one in words."""
-        then = f", then {self.next_stage} {rate(self.next_mb_s)}" if self.next_mb_s else ""
-        return f"{self.operation} by {self.stage} ({rate(self.rate_mb_s)}{then})"
+        then = ""
+        if self.next_mb_s:
+            then = f"; next {self.next_stage}, {rate(self.next_mb_s)}"
+        return f"{self.operation} set by {self.stage}, {rate(self.rate_mb_s)}{then}"
 
 
 def slacks(found: Assessment) -> tuple[Slack, ...]:
@@ -129,7 +131,14 @@ def _limits(found: Assessment) -> Iterator[Slack]:
         yield _limit("limits.array_drives", "array drives", float(array), most, "")
     rows = (
         ("budget", "purchase", found.cost.purchase, limits.budget, "", 2),
-        ("total_cost", "cost over the years", found.total_cost, limits.total_cost, "", 2),
+        (
+            "total_cost",
+            "cost over the years",
+            found.total_cost,
+            limits.total_cost,
+            "",
+            2,
+        ),
         ("annual_kwh", "energy a year", found.year.kwh, limits.annual_kwh, "kWh", 0),
         ("asleep_w", "asleep", wall.asleep_w, limits.asleep_w, "W", 1),
         ("spinning_w", "spinning", wall.spinning_w, limits.spinning_w, "W", 1),
@@ -237,11 +246,16 @@ def _stage(operation: str, stages: tuple[Stage, ...]) -> RateStage:
     later = [s for s in ordered[len(equal) :] if s.rate_mb_s != float("inf")]
     return RateStage(
         operation=operation,
-        stage=and_list(clean(name) for name in equal),
+        stage=and_list(_stage_name(name) for name in equal),
         rate_mb_s=first.rate_mb_s,
-        next_stage=clean(later[0].name) if later else "",
+        next_stage=_stage_name(later[0].name) if later else "",
         next_mb_s=later[0].rate_mb_s if later else None,
     )
+
+
+def _stage_name(name: str) -> str:
+    shown = clean(name)
+    return f"the {shown}" if shown.startswith("drives") else shown
 
 
 def _ingest(found: Assessment) -> RateStage:
@@ -261,4 +275,4 @@ def _ingest(found: Assessment) -> RateStage:
 
 def share_text(row: Slack) -> str:
     """Return the slack as a share in words."""
-    return f"{share(max(0.0, row.share))} left" if row.slack > 0 else "none left"
+    return f"{share(row.share)} left" if row.slack > 0 else "none left"

@@ -1,5 +1,7 @@
 """The verdict: what the machine costs, draws, holds and moves, in two sentences."""
 
+from collections.abc import Mapping
+
 from optibox.assess import Assessment
 from optibox.present.report import Report
 from optibox.present.words import both_capacities, counted, money, rate, share, watts
@@ -13,51 +15,53 @@ def verdict(report: Report) -> list[str]:
     found = report.assessment
     if found is None:
         return [NO_BUILD if report.plan.status == "infeasible" else NOT_FOUND]
-    return [standing(report), *sentences(found, report.currency)]
+    return [f"{standing(report)}: {costs(found, report.currency)}", does(found)]
+
+
+_BEST: Mapping[str, str] = {
+    "total cost": "cheapest",
+    "purchase": "cheapest to buy",
+    "annual energy": "least energy",
+    "asleep watts": "fewest watts asleep",
+    "ingest": "fastest intake",
+    "read": "fastest reading",
+}
 
 
 def standing(report: Report) -> str:
-    """Return how good the build is known to be."""
-    plan = report.plan
-    best = {
-        "total cost": f"Cheapest over {_years(report)}",
-        "purchase": "Cheapest to buy",
-        "annual energy": "Least energy a year",
-        "asleep watts": "Fewest watts asleep",
-        "ingest": "Fastest to take data in",
-        "read": "Fastest to read",
-    }[plan.aim]
+    """Return how good the build is known to be, with its cost over the years."""
+    plan, total = report.plan, ""
+    if report.assessment is not None:
+        cost = money(report.assessment.total_cost, report.currency)
+        total = f" ({cost} over {_years(report)})"
     if plan.status == "optimal":
-        return f"{best}, proven for this catalog and scenario."
-    return (
-        f"Stopped before the proof: {_lower_first(best)} of what was tried; a better "
-        f"one may exist, by {share(plan.proof.gap)} at most."
-    )
+        return f"Proven {_BEST[plan.aim]}{total}"
+    gap = share(plan.proof.gap)
+    return f"Best found, not proven: the {_BEST[plan.aim]} may be {gap} better{total}"
 
 
 def _years(report: Report) -> str:
     return counted(report.scenario.money.years, "year")
 
 
-def _lower_first(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def sentences(found: Assessment, currency: str) -> list[str]:
-    """Return what a machine costs and draws, and what it holds and moves."""
-    would = "" if found.is_fit else "It would not work (see the errors). As listed: "
+def costs(found: Assessment, currency: str) -> str:
+    """Return what a machine costs and draws."""
+    would = "" if found.is_fit else "it would not work (see the errors); as listed, "
     paid = found.cost.purchase
-    buy = f"Buy for {money(paid, currency)}" if paid > 0 else "Nothing to buy"
-    years = counted(found.scenario.money.years, "year")
+    buy = f"buy for {money(paid, currency)}" if paid > 0 else "nothing to buy"
+    return (
+        f"{would}{buy}, draws {watts(found.wall.asleep_w)} asleep, costs "
+        f"{money(found.running_cost_per_year, currency)} a year in energy and wear."
+    )
+
+
+def does(found: Assessment) -> str:
+    """Return what a machine holds and moves."""
     survives = found.machine.operation.failures_survived
     fill = share(found.scenario.needs.fill_fraction)
-    rates = found.rates
-    return [
-        f"{would}{buy}; it draws {watts(found.wall.asleep_w)} asleep, costs "
-        f"{money(found.running_cost_per_year, currency)} a year in energy and wear, "
-        f"{money(found.total_cost, currency)} over {years}.",
-        f"It holds {both_capacities(found.capacity.usable_tb)}, survives "
+    return (
+        f"Holds {both_capacities(found.capacity.usable_tb)}, survives "
         f"{counted(survives, 'failed drive') if survives else 'no failed drive'}, "
-        f"takes in {rate(rates.ingest_mb_s)} and reads {rate(rates.read_mb_s)} "
-        f"({fill} full).",
-    ]
+        f"takes in {rate(found.rates.ingest_mb_s)} and reads "
+        f"{rate(found.rates.read_mb_s)} (drives {fill} full)."
+    )

@@ -99,7 +99,7 @@ def _row(found: Assessment, drive: DriveView) -> WiringRow:
         adapter_id=clean(wire.adapter_key) if wire else "",
         cable=clean(wire.cable) if wire else "",
         cable_id=clean(cable.id) if cable else "",
-        cable_words=cable_ends(cable) if cable else "",
+        cable_words=", ".join(cable_ends(cable)) if cable else "",
         leg=_leg(machine, drive, cable),
         host=clean(wire.host) if wire else "",
         host_label=_host_label(machine, wire.host) if wire else "",
@@ -162,7 +162,9 @@ def _port_words(machine: Machine, drive: DriveView) -> str:
     name = connector_name(part.connectors.connector)
     if CONNECTOR_LANES[part.connectors.connector] == 1:
         return f"{name} port {wire.connector} of {clean(wire.host)}"
-    return f"lane {wire.port} of {name} connector {wire.connector} of {clean(wire.host)}"
+    return (
+        f"lane {wire.port} of {name} connector {wire.connector} of {clean(wire.host)}"
+    )
 
 
 def _module_words(machine: Machine, drive: DriveView) -> str:

@@ -7,18 +7,20 @@ from collections.abc import Iterable
 from optibox.units import tb_to_tib
 
 CUT_MARK = "..."
+CENTS_BELOW = 20.0
+"""Sums from which cents are left out of running text. [currency]"""
 ALMOST_NEVER_H = 8760.0
 """Hours from which a transfer is said not to end: a whole year."""
 
 
 def clean(text: str) -> str:
-    """Return text on one line without control, formatting and private characters.
+    r"""Return text on one line without control, formatting and private characters.
 
     Catalog texts may hold anything; none of it may steer a terminal.
 
     Examples
     --------
-    >>> clean("two\\nlines and \\x1b[31mred")
+    >>> clean("two\nlines and \x1b[31mred")
     'two lines and [31mred'
     """
     shown = (" " if c.isspace() else c for c in text)
@@ -30,11 +32,11 @@ _UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 
 
 def width_of(text: str) -> int:
-    """Return the columns that a text takes on a terminal.
+    r"""Return the columns that a text takes on a terminal.
 
     Examples
     --------
-    >>> width_of("bay 1"), width_of("\\u7b71")
+    >>> width_of("bay 1"), width_of("\u7b71")
     (5, 2)
     """
     return sum(map(_columns, text))
@@ -74,7 +76,9 @@ def pad_left(text: str, width: int) -> str:
     return " " * max(0, width - width_of(text)) + text
 
 
-def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
+def wrapped(
+    text: str, width: int, first: str = "", rest: str | None = None
+) -> list[str]:
     """Return a text as lines of a width; words longer than a line are broken.
 
     Parameters
@@ -139,14 +143,14 @@ def number(value: float, digits: int = 0) -> str:
 
 
 def money(value: float, currency: str) -> str:
-    """Return money: cents below 100 only, and only where there are any.
+    """Return money: cents where they matter, and only where there are any.
 
     Examples
     --------
-    >>> money(758.8, "EUR"), money(4.6, "EUR"), money(30, "EUR")
-    ('759 EUR', '4.60 EUR', '30 EUR')
+    >>> money(758.8, "EUR"), money(4.6, "EUR"), money(3, "EUR")
+    ('759 EUR', '4.60 EUR', '3 EUR')
     """
-    has_cents = abs(value) < 99.995 and round(value * 100) % 100 != 0
+    has_cents = abs(value) < CENTS_BELOW and round(value * 100) % 100 != 0
     return f"{number(value, 2 if has_cents else 0)} {currency}".rstrip()
 
 
@@ -207,7 +211,9 @@ def hours(value_h: float) -> str:
         return f"{number(minutes, 1 if 0 < minutes < 9.95 else 0)} min"
     if value_h < 9.95:
         return f"{number(value_h, 1)} h"
-    return f"{number(value_h)} h" if value_h < 71.5 else f"{number(value_h / 24, 1)} days"
+    return (
+        f"{number(value_h)} h" if value_h < 71.5 else f"{number(value_h / 24, 1)} days"
+    )
 
 
 def share(fraction: float) -> str:
@@ -248,5 +254,13 @@ def and_list(words: Iterable[str]) -> str:
 
 
 def capital(text: str) -> str:
-    """Return a text that begins with a capital letter."""
-    return text[:1].upper() + text[1:]
+    """Return a text that begins with a capital letter; names with digits stay.
+
+    Examples
+    --------
+    >>> capital("no boot device"), capital("data-1 is on no port")
+    ('No boot device', 'data-1 is on no port')
+    """
+    first = text.split(" ", 1)[0]
+    is_name = any(char.isdigit() for char in first)
+    return text if is_name else text[:1].upper() + text[1:]

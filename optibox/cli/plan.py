@@ -1,0 +1,250 @@
+"""The main command: a scenario into the best machine, told on one page."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optibox.cli.catalog import Format, FormatOption
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from optibox.catalog.catalog import Catalog
+    from optibox.present.report import Report
+    from optibox.scenario import Assumed, Scenario
+    from optibox.search.result import Plan
+
+DONE, INFEASIBLE, UNPROVEN = 0, 3, 4
+
+
+class AimOption(StrEnum):
+    """What is made best."""
+
+    total_cost = "total-cost"
+    purchase = "purchase"
+    annual_energy = "annual-energy"
+    asleep_watts = "asleep-watts"
+    ingest = "ingest"
+    read = "read"
+
+
+ScenarioFile = Annotated[Path, typer.Argument(help="A scenario file.")]
+Settings = Annotated[
+    list[str] | None,
+    typer.Option("--set", help="Change a key for this run: needs.usable_tb=16."),
+]
+Catalogs = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--catalog", help="Use these catalogs instead of the scenario's; later win."
+    ),
+]
+Aim = Annotated[AimOption | None, typer.Option("--aim", help="What is made best.")]
+TimeLimit = Annotated[
+    float | None,
+    typer.Option(
+        "--time-limit", min=0.1, help="Stop after so many seconds with the best so far."
+    ),
+]
+Save = Annotated[
+    Path | None, typer.Option("--save", help="Write the build to this TOML file.")
+]
+Everything = Annotated[bool, typer.Option("--all", help="All sections.")]
+Sections = Annotated[
+    str | None,
+    typer.Option(
+        "--section",
+        help="Sections below the page, commas between: order, wiring, run, figures, "
+        "slack, warnings, assumptions, cautions, proof.",
+    ),
+]
+Output = Annotated[
+    Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
+]
+
+EPILOG = (
+    "Exit codes: 0 proven, 2 bad input, 3 no machine meets all needs within all limits, "
+    "4 stopped without proof (the best machine so far is shown with its gap). "
+    "--format json gives status, gap, build (parts, drives, wiring, cards, operation), "
+    "figures with the unit in each key, findings, proof, order and assumptions; "
+    "--format csv gives the order list."
+)
+
+
+def plan(
+    scenario: ScenarioFile,
+    *,
+    settings: Settings = None,
+    catalogs: Catalogs = None,
+    aim: Aim = None,
+    time_limit: TimeLimit = None,
+    form: FormatOption = Format.table,
+    save: Save = None,
+    is_all: Everything = False,
+    section: Sections = None,
+    output: Output = None,
+) -> None:
+    """Find the best machine for a scenario: parts, wiring and how to run it.
+
+    The first page says what to buy and what comes out of it; sections follow.
+    """
+    from optibox.catalog.check import stamp
+    from optibox.scenario import assumed_defaults, read_scenario
+    from optibox.search.plan import plan as search
+
+    sections = _sections(section, is_all=is_all)
+    asked, catalog = read_scenario(
+        scenario, [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
+    )
+    found = search(
+        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
+    )
+    report = _report(found, asked, catalog, assumed_defaults(asked))
+    _give(report, form, sections, output)
+    if save is not None:
+        _save(found, save, stamp(catalog))
+    raise typer.Exit(code_of(found))
+
+
+def code_of(found: "Plan") -> int:
+    """Return the exit code that an answer ends in."""
+    codes = {"optimal": DONE, "infeasible": INFEASIBLE}
+    return codes.get(found.status, UNPROVEN)
+
+
+def _report(
+    found: "Plan", asked: "Scenario", catalog: "Catalog", assumed: "Iterable[Assumed]"
+) -> "Report":
+    from datetime import UTC, datetime
+
+    from optibox.present.report import Report
+
+    return Report(
+        plan=found,
+        scenario=asked,
+        catalog=catalog,
+        assumed=tuple(assumed),
+        today=datetime.now(tz=UTC).date(),
+    )
+
+
+def _catalog_setting(names: list[str] | None) -> list[str]:
+    """Return catalogs named on the command line as a setting: paths from here."""
+    if not names:
+        return []
+    import json
+
+    from optibox.catalog.locate import find_catalogs
+
+    paths = [str(path.resolve()) for path in find_catalogs(names, Path.cwd())]
+    return [f"catalogs={json.dumps(paths)}"]
+
+
+def _aim_setting(aim: AimOption | None) -> list[str]:
+    return [] if aim is None else [f'choices.aim="{aim.value.replace("-", " ")}"']
+
+
+def _sections(text: str | None, *, is_all: bool) -> "Sequence[str]":
+    """Return the sections asked for; unknown ones are refused together."""
+    from optibox.catalog.nearest import nearest
+    from optibox.errors import Fault, InputError
+    from optibox.present.sections import SECTIONS
+    from optibox.present.text import DEFAULT_SECTIONS
+
+    if is_all:
+        return tuple(SECTIONS)
+    if text is None:
+        return DEFAULT_SECTIONS
+    names = [name.strip().lower() for name in text.split(",") if name.strip()]
+    faults = [
+        Fault(
+            path="--section",
+            value=name,
+            problem=f"is no section; there are {', '.join(SECTIONS)}",
+            remedy=nearest(name, SECTIONS),
+        )
+        for name in names
+        if name not in SECTIONS
+    ]
+    if faults:
+        raise InputError(faults)
+    return names
+
+
+def _progress_writer() -> "Callable[[str], None] | None":
+    """Return what shows progress on one line of a terminal; nothing elsewhere."""
+    import sys
+
+    if not sys.stderr.isatty():
+        return None
+
+    def show(line: str) -> None:
+        sys.stderr.write(f"\r\x1b[K{line[:78]}")
+        sys.stderr.flush()
+
+    return show
+
+
+def _clear_progress() -> None:
+    import sys
+
+    if sys.stderr.isatty():
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+
+def _give(
+    report: "Report", form: Format, sections: "Sequence[str]", output: Path | None
+) -> None:
+    """Write the answer to stdout or to a file."""
+    from optibox.files import write_text
+    from optibox.present.as_csv import as_csv
+    from optibox.present.as_json import as_json
+    from optibox.present.text import answer, plain_text
+
+    _clear_progress()
+    if form is Format.table and output is None:
+        _show(report, sections)
+        return
+    if form is Format.table:
+        text = plain_text(answer(report, sections=sections))
+    else:
+        text = (as_json if form is Format.json else as_csv)(report)
+    if output is None:
+        typer.echo(text, nl=False)
+    else:
+        write_text(output, text)
+
+
+def _show(report: "Report", sections: "Sequence[str]") -> None:
+    """Print the answer: as wide as the terminal, styled there alone."""
+    import os
+    import sys
+
+    from optibox.present.text import answer, plain_text
+
+    if not sys.stdout.isatty():
+        typer.echo(plain_text(answer(report, sections=sections)), nl=False)
+        return
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    lines = answer(report, console.width, sections)
+    if os.environ.get("NO_COLOR"):
+        typer.echo(plain_text(lines), nl=False)
+        return
+    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
+    for line in lines:
+        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
+
+
+def _save(found: "Plan", path: Path, stamp: str) -> None:
+    from optibox.build import save_build
+
+    if found.assessment is None:
+        typer.echo(f"no build to save; {path} is not written", err=True)
+        return
+    save_build(found.assessment.build, path, stamp)
