@@ -276,7 +276,7 @@ def _units_of(
             found = next(u for u in units if (u.role, u.shape) == (role, shape))
             units.remove(found)
             taken.append(found)
-    return sorted(taken, key=lambda u: not _has_power_disable(u))
+    return sorted(taken, key=lambda u: (not _has_power_disable(u), -_height_mm(u)))
 
 
 def _has_power_disable(unit: _Unit) -> bool:
@@ -410,10 +410,13 @@ def _plain_bay(unit: _Unit, bench: _Bench) -> tuple[str, str]:
     return f"3.5-{bay}", _adapter(unit, bench, on_tray=on_tray)
 
 
-def _is_low(unit: _Unit, bench: _Bench) -> bool:
+def _height_mm(unit: _Unit) -> float:
     part = unit.item.part
-    height = part.height_mm if isinstance(part, HardDrive | SolidStateDrive) else 7.0
-    return height <= bench.chassis.bay_25_height_mm
+    return part.height_mm if isinstance(part, HardDrive | SolidStateDrive) else 7.0
+
+
+def _is_low(unit: _Unit, bench: _Bench) -> bool:
+    return _height_mm(unit) <= bench.chassis.bay_25_height_mm
 
 
 def _adapter(unit: _Unit, bench: _Bench, *, on_tray: bool) -> str:
@@ -421,15 +424,22 @@ def _adapter(unit: _Unit, bench: _Bench, *, on_tray: bool) -> str:
     if unit.shape.form != "2.5":
         return ""
     strict = on_tray and bench.chassis.tray_holes != "none"
-    order = sorted(
-        bench.adapters, key=lambda a: (bool(getattr(a.part, "fits_tray", False)), a.key)
-    )
-    for item in order:
-        if isinstance(item.part, DriveAdapter) and (item.part.fits_tray or not strict):
+    for item in sorted(bench.adapters, key=_plainness):
+        part = item.part
+        if not isinstance(part, DriveAdapter) or part.max_height_mm < _height_mm(unit):
+            continue
+        if part.fits_tray or not strict:
             bench.adapters.remove(item)
             return item.key
     msg = f"no adapter left for {unit.name}"
     raise NoWiringError(msg)
+
+
+def _plainness(item: Item) -> tuple[bool, float, str]:
+    part = item.part
+    if not isinstance(part, DriveAdapter):
+        return True, 0.0, item.key
+    return part.fits_tray, part.max_height_mm, item.key
 
 
 def _counts(draft: Draft, solution: Solution, bench: _Bench) -> dict[str, int]:

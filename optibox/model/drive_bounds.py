@@ -18,10 +18,10 @@ from optibox.figures.capacity import usable_share
 from optibox.figures.year import rating_of
 from optibox.model.aims import WeighedState, Weights
 from optibox.model.eligible import least_role_mb_s, records_well
-from optibox.model.menu import Entry, Storage, rate_of
+from optibox.model.menu import Entry, Storage, drive_watts, rate_of
 from optibox.physics.operation import Mix
 from optibox.scenario import Scenario
-from optibox.units import BYTES_PER_TB, SECONDS_PER_HOUR
+from optibox.units import BYTES_PER_TB
 
 N_STEPS = 400
 Floats = npt.NDArray[np.float64]
@@ -63,15 +63,7 @@ class DriveTable:
 
     @cached_property
     def _watts(self) -> Floats:
-        rows = [
-            (
-                p.active_dc_w,
-                p.idle_w.mid,
-                p.standby_w.mid,
-                p.spin_up_j.mid / SECONDS_PER_HOUR,
-            )
-            for p in self.parts
-        ]
+        rows = [drive_watts(part) for part in self.parts]
         return np.array(rows, dtype=float).reshape(-1, 4)
 
     def dc_w(self, mix: Mix) -> Floats:
@@ -123,14 +115,11 @@ class DriveTable:
 
     def cost(self, role: str, entry: Entry, slope: float) -> Floats:
         """Return what one drive in a role adds to the aim at least."""
-        weight = np.zeros(4)
-        for state in entry.states:
-            mix: Mix = state.parity if role == "parity" else state.data
-            weight += state.weight * np.array(
-                [mix.active, mix.idle, mix.standby, mix.wakes_per_h]
-            )
+        weights = np.array([entry.mix_weights(item, role) for item in self.items])
+        energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
         wear = self._wake * entry.wakes(role)
-        return self._price + slope * (self._watts @ weight) + wear
+        value: Floats = self._price + slope * energy + wear
+        return value
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,13 +7,14 @@ sessions per drive, hours, wakes and every needed rate are constants.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
+from typing import TypeAlias
 
 from optibox.build import Item, OperatingPlan
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.chains import cache_region, mirrored_phases
 from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
-from optibox.figures.year import LONGEST_H, day_use
+from optibox.figures.year import LONGEST_H
 from optibox.model.aims import WeighedState, Weights, weighed_states
 from optibox.physics.cache import (
     flush_hours,
@@ -23,12 +24,17 @@ from optibox.physics.cache import (
 )
 from optibox.physics.operation import (
     ArrayShape,
+    DayUse,
     OperatingYear,
     Transfers,
     operating_year,
 )
+from optibox.physics.zones import surface_pass_hours
 from optibox.scenario import Scenario
-from optibox.units import BYTES_PER_MB, MB_PER_GB
+from optibox.units import BYTES_PER_MB, MB_PER_GB, SECONDS_PER_HOUR
+
+MixWeights: TypeAlias = tuple[float, float, float, float]
+"""Active, idle, standby, wakes an hour."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,10 +118,10 @@ class Entry:
     cache: tuple[Item, ...]
     network_gbit_s: float
     pace: Pace
+    use: DayUse
+    """The scenario's usage as plain numbers."""
     drives: tuple[Item, ...] = ()
     """Hard drives on offer."""
-    links_are_wide: bool = False
-    """Whether no shared link of the board can slow the drives."""
     is_ideal: bool = False
     """Whether transfers take no time: a bound on all caches and network speeds."""
 
@@ -131,10 +137,8 @@ class Entry:
         )
 
     def _operating(self, write_mb_s: float, check_h: float) -> OperatingYear:
-        usage = self.scenario.usage
-        use = day_use(self.scenario, usage.flush_hour, usage.checks_per_year)
         times = self._transfers(write_mb_s, check_h)
-        return operating_year(use, self.storage.shape, times)
+        return operating_year(self.use, self.storage.shape, times)
 
     @cached_property
     def fast_year(self) -> OperatingYear:
@@ -156,12 +160,65 @@ class Entry:
         """Return what a wall watt throughout the year is worth to the aim."""
         return sum(state.weight for state in self.states)
 
+    def year_for(self, item: Item) -> OperatingYear:
+        """Return the year at the fast end that a drive's own rate and capacity allow.
+
+        No array writes faster than with all drives like this one, and no check is
+        shorter than its own pass; so no build that holds it has less energy from it.
+        """
+        if self.is_ideal or not isinstance(item.part, HardDrive):
+            return self.fast_year
+        own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
+        part = item.part
+        check = surface_pass_hours(
+            item.capacity_bytes, part.outer_rate_mb_s.mid, part.inner_ratio.mid
+        )
+        return self._operating(
+            min(own, self.pace.write_fast_mb_s), max(check, self.pace.check_short_h)
+        )
+
+    def mix_weights(self, item: Item, role: str) -> MixWeights:
+        """Return what a watt of a drive is worth active, idle, standing and waking."""
+        return _mix_weights(self.weights, self.year_for(item), role)
+
+    def drive_excess(self, item: Item, role: str, slope: float) -> float:
+        """Return what a drive's own year adds to its energy beyond the entry's year."""
+        if not isinstance(item.part, HardDrive):
+            return 0.0
+        watts = drive_watts(item.part)
+        own = self.mix_weights(item, role)
+        common = _mix_weights(self.weights, self.fast_year, role)
+        beyond = sum((o - c) * w for o, c, w in zip(own, common, watts, strict=True))
+        return slope * max(0.0, beyond)
+
     def wakes(self, role: str) -> float:
         """Return the least wakes a year of a drive in a role."""
         if self.is_ideal:
             return 0.0
         year = self.slow_year
         return year.parity.wakes if role == "parity" else year.data.wakes
+
+
+def drive_watts(part: HardDrive) -> MixWeights:
+    """Return a drive's watts active, idle and standing, and those of a wake an hour."""
+    return (
+        part.active_dc_w,
+        part.idle_w.mid,
+        part.standby_w.mid,
+        part.spin_up_j.mid / SECONDS_PER_HOUR,
+    )
+
+
+@lru_cache(maxsize=50_000)
+def _mix_weights(weights: Weights, year: OperatingYear, role: str) -> MixWeights:
+    active = idle = standby = wakes = 0.0
+    for state in weighed_states(weights, year):
+        mix = state.parity if role == "parity" else state.data
+        active += state.weight * mix.active
+        idle += state.weight * mix.idle
+        standby += state.weight * mix.standby
+        wakes += state.weight * mix.wakes_per_h
+    return active, idle, standby, wakes
 
 
 def transfers_at(
@@ -246,13 +303,22 @@ def rate_of(item: Item, scenario: Scenario) -> float:
     """Return a hard drive's rate at the scenario's fill on a 6 Gb/s port. [MB/s]."""
     if not isinstance(item.part, HardDrive):
         return 0.0
-    factors = scenario.overrides
-    port = factors.sata_6g_mb_s.mid * max(1.0, item.part.link_gbit_s // 6.0)
-    if item.part.link_gbit_s < 6.0:
-        port = factors.sata_3g_mb_s.mid * item.part.link_gbit_s / 3.0
     return drive_mb_s(
-        item.part, scenario.needs.fill_fraction, factors, port, is_multiplied=False
+        item.part,
+        scenario.needs.fill_fraction,
+        scenario.overrides,
+        port_of(item, scenario),
+        is_multiplied=False,
     )
+
+
+def port_of(item: Item, scenario: Scenario) -> float:
+    """Return the planning rate of a hard drive's own interface. [MB/s]."""
+    factors = scenario.overrides
+    if not isinstance(item.part, HardDrive) or item.part.link_gbit_s >= 6.0:
+        wide = item.part.link_gbit_s // 6.0 if isinstance(item.part, HardDrive) else 1.0
+        return factors.sata_6g_mb_s.mid * wide
+    return factors.sata_3g_mb_s.mid * item.part.link_gbit_s / 3.0
 
 
 def write_mb_s(storage: Storage, scenario: Scenario, rate: float) -> float:

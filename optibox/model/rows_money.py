@@ -119,9 +119,21 @@ def set_aim(draft: Draft, weights: Weights) -> Cost:
     ]
     energy = draft.program.variable("energy", None, is_whole=False)
     objective = total([(paid, weights.purchase), (energy, 1.0), (worn, 1.0)])
-    objective.plus(_bought_pieces(draft, weights))
+    objective.plus(_bought_pieces(draft, weights)).plus(_excess(draft))
     draft.program.objective = objective
     return Cost(purchase=paid, pieces=pieces, energy=energy, wear=worn, states=states)
+
+
+def _excess(draft: Draft) -> Expression:
+    """Return the energy of drives whose own rate or size makes transfers longer."""
+    slope = 1.0 + min(
+        (part.loss_share.mid for _, _, part in supplies(draft)), default=0.0
+    )
+    by_key = draft.by_key
+    return total(
+        (count, draft.entry.drive_excess(by_key[key], role, slope))
+        for (key, role), count in draft.drives.items()
+    )
 
 
 def _bought_pieces(draft: Draft, weights: Weights) -> Expression:

@@ -185,8 +185,31 @@ def bays_enough(draft: Draft) -> None:
     )
     row = adapted.copy().plus(for_tray, -1.0).plus(off_tray, -1.0)
     require("adapters_in_trays", row, "<=", 0.0)
+    _heights(draft)
     _multi_lane_bays(draft, large.plus(adapted))
     _tray_holes(draft)
+
+
+def _heights(draft: Draft) -> None:
+    """Give high small drives a bay or a frame that takes their height."""
+    counts: list[tuple[Expression, float]] = [
+        (Expression(constant=1.0), item.part.height_mm)
+        for item in draft.entry.cache
+        if isinstance(item.part, SolidStateDrive) and item.part.form == "2.5"
+    ]
+    by_key = draft.by_key
+    for (key, _), count in draft.drives.items():
+        part = by_key[key].part
+        if isinstance(part, HardDrive) and part.form == "2.5":
+            counts.append((count, part.height_mm))
+    for height in sorted({h for _, h in counts}):
+        high = total((count, 1.0) for count, h in counts if h >= height)
+        room = _bays(
+            draft, lambda c, h=height: c.bays_25 if c.bay_25_height_mm >= h else 0
+        )
+        frames = chosen(draft, DriveAdapter, lambda a, h=height: a.max_height_mm >= h)  # type: ignore[misc]
+        high.plus(room, -1.0).plus(frames, -1.0)
+        draft.program.require("heights", high, "<=", 0.0)
 
 
 def _by_width(draft: Draft) -> tuple[Expression, Expression]:

@@ -2,25 +2,24 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build
-from optibox.catalog.platform import PowerSupply
-from optibox.catalog.storage import HardDrive
+from optibox.catalog.attachment import Controller
+from optibox.catalog.platform import Board, PowerSupply
 from optibox.figures.power import loss_curve, state_dc_w
-from optibox.figures.stages import array_write_mb_s
 from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
-from optibox.model.menu import Entry, Pace, port_mb_s, rate_of
+from optibox.model.menu import Entry, Pace
+from optibox.model.pace import pace_of_drives, pace_of_leaf
 from optibox.model.rows_money import Cost, hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
-from optibox.physics.zones import Member, lockstep_pass_hours
 
-TOLERANCE = 5e-3
-"""Half a minor unit: bound and value this close are the same money."""
+TOLERANCE = 1e-2
+"""One minor unit: bound and value this close are the same money."""
 
 Value = Callable[[Assessment], float]
 
@@ -88,7 +87,17 @@ def settle(leaf: Leaf, items: Items, cutoff: float, tally: Tally) -> float:
         A proven bound: every build of the leaf either has been offered to the tally
         or is worth at least this.
     """
-    return _settle(_Case(leaf, items, leaf.entry), cutoff, tally, None)
+    entry = leaf.entry.at(pace_of_leaf(leaf.entry, board_of(leaf), items))
+    return _settle(_Case(leaf, items, entry), cutoff, tally, None)
+
+
+def board_of(leaf: Leaf) -> Board:
+    """Return a leaf's board."""
+    part = leaf.board.part
+    if not isinstance(part, Board):
+        msg = f"{leaf.board.key} is no board"
+        raise TypeError(msg)
+    return part
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +105,8 @@ class _Case:
     leaf: Leaf
     items: Items
     entry: Entry
+    with_controllers: bool = False
+    """Whether at least one controller must be there."""
 
 
 def _settle(
@@ -105,6 +116,8 @@ def _settle(
     draft, cost = formulate(entry, leaf.board, case.items, leaf.spares, leaf.postage)
     if fixed is not None:
         _fix(draft, fixed)
+    if case.with_controllers:
+        _some_controller(draft)
     while True:
         limit = min(cutoff, tally.best_value)
         solution = _solve(draft, limit, tally)
@@ -120,11 +133,34 @@ def _settle(
             return solution.objective
         if step == "pace" and fixed is None:
             drives = _drives(draft, solution)
-            tight = entry.at(_pace(entry, drives))
-            _settle(_Case(leaf, case.items, tight), cutoff, tally, drives)
+            _settle_drives(case, cutoff, tally, drives)
+            if tally.stopped:
+                return -math.inf
             _exclude_drives(draft, drives)
         elif step != "tightened":
             _exclude(draft, solution)
+
+
+def _settle_drives(
+    case: _Case, cutoff: float, tally: Tally, drives: dict[tuple[str, str], int]
+) -> None:
+    """Settle one set of drives, first without controllers, then with some.
+
+    Without them few links are shared and the pace of the drives is known exactly.
+    """
+    without = {
+        record: i for record, i in case.items.items() if record is not Controller
+    }
+    for items in (without, case.items) if case.items.get(Controller) else (without,):
+        inner = replace(case, items=items, with_controllers=items is case.items)
+        tight = case.entry.at(_pace(inner, drives))
+        _settle(replace(inner, entry=tight), cutoff, tally, drives)
+
+
+def _some_controller(draft: Draft) -> None:
+    keys = {item.key for item in draft.of(Controller)}
+    some = total((one, 1.0) for (key, _), one in draft.placed.items() if key in keys)
+    draft.program.require("some_controller", some, ">=", 1.0)
 
 
 def _solve(draft: Draft, limit: float, tally: Tally) -> Solution:
@@ -196,43 +232,15 @@ def _fix(draft: Draft, fixed: dict[tuple[str, str], int]) -> None:
         draft.program.require("fixed_drives", count, "=", float(fixed.get(pair, 0)))
 
 
-def _pace(entry: Entry, drives: dict[tuple[str, str], int]) -> Pace:
-    """Return the pace of a known set of drives where no link slows them."""
-    scenario, storage = entry.scenario, entry.storage
-    by_key = {item.key: item for item in entry.drives}
-    rates: dict[str, list[float]] = {"data": [], "parity": []}
-    members = []
-    for (key, role), count in drives.items():
-        item = by_key[key]
-        if not isinstance(item.part, HardDrive):
-            continue
-        rates[role] += [rate_of(item, scenario)] * count
-        members += [
-            Member(
-                item.capacity_bytes,
-                item.part.outer_rate_mb_s.mid,
-                item.part.inner_ratio.mid,
-                port_mb_s(item, scenario),
-            )
-        ] * count
-    write = array_write_mb_s(
-        storage.layout,
-        storage.n_parity,
-        reconstructs=storage.reconstructs,
-        data=rates["data"],
-        parity=rates["parity"],
-        factors=scenario.overrides,
-    )
-    check = lockstep_pass_hours(members)
-    slow = entry.pace.write_slow_mb_s
-    return Pace(
-        write_fast_mb_s=write,
-        write_slow_mb_s=write if entry.links_are_wide else min(write, slow),
-        check_short_h=check,
-        check_long_h=check
-        if entry.links_are_wide
-        else max(check, entry.pace.check_long_h),
-    )
+def _pace(case: _Case, drives: dict[tuple[str, str], int]) -> Pace:
+    """Return the pace of a known set of drives."""
+    by_key = {item.key: item for item in case.entry.drives}
+    pairs = [
+        (by_key[key], role)
+        for (key, role), count in drives.items()
+        for _ in range(count)
+    ]
+    return pace_of_drives(case.entry, pairs, board_of(case.leaf), case.items)
 
 
 def _exclude_drives(draft: Draft, drives: dict[tuple[str, str], int]) -> None:
@@ -240,11 +248,15 @@ def _exclude_drives(draft: Draft, drives: dict[tuple[str, str], int]) -> None:
     _differ(draft, [(draft.drives[pair], n) for pair, n in drives.items()])
 
 
+_TELLING = ("n ", "x ", "p ", "r ", "y ", "s ", "t ", "fed ", "adapted")
+"""Variables that make a build; others follow from them."""
+
+
 def _exclude(draft: Draft, solution: Solution) -> None:
-    """Cut off one solution: at least one whole number must differ."""
+    """Cut off one solution: at least one whole number of a build must differ."""
     pairs = []
     for name, (_, _, is_whole) in list(draft.program.columns.items()):
-        if is_whole and not name.startswith(("up ", "down ")):
+        if is_whole and name.startswith(_TELLING):
             pairs.append((Expression({name: 1.0}), round(solution.values[name])))
     _differ(draft, pairs)
 

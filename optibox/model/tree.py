@@ -12,10 +12,11 @@ from itertools import combinations_with_replacement
 import numpy as np
 
 from optibox.build import Item
-from optibox.catalog.attachment import Controller, NetworkCard, NetworkLead
+from optibox.catalog.attachment import NetworkCard, NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.year import day_use
 from optibox.model.aims import Weights
 from optibox.model.drive_bounds import DriveBound, DriveTable
 from optibox.model.frames import Floats, Frames, Ints, Load
@@ -32,6 +33,7 @@ from optibox.model.platform_bounds import Platforms, Wants
 from optibox.model.prune import kept_items
 from optibox.model.rows_money import cache_wear_of
 from optibox.physics.lanes import pcie_planning_mb_s
+from optibox.physics.operation import DayUse
 from optibox.physics.zones import surface_pass_hours
 from optibox.rules.demands import misses
 from optibox.scenario import Scenario
@@ -113,6 +115,12 @@ class Tree:
         )
 
     @cached_property
+    def use(self) -> DayUse:
+        """Return the usage as plain numbers."""
+        usage = self.scenario.usage
+        return day_use(self.scenario, usage.flush_hour, usage.checks_per_year)
+
+    @cached_property
     def boards(self) -> tuple[Item, ...]:
         """Return the boards on offer."""
         return self.offers.of(Board)
@@ -134,6 +142,7 @@ class Tree:
                 cache=(),
                 network_gbit_s=max(self.speeds),
                 pace=pace,
+                use=self.use,
                 drives=self.drives,
                 is_ideal=True,
             )
@@ -234,10 +243,9 @@ class Tree:
             value = float(values[mine].min(initial=math.inf))
             if math.isfinite(value):
                 self.n_leaves += 1
-                wide = self._links_are_wide(board, node.entry.storage)
                 yield Leaf(
                     bound=max(node.bound, value),
-                    entry=replace(node.entry, links_are_wide=wide),
+                    entry=node.entry,
                     board=board,
                     drives=node.drives,
                     cache_cost=node.cache_cost,
@@ -374,13 +382,3 @@ class Tree:
         """Return the least rate that any link can leave to each drive. [MB/s]."""
         lane = pcie_planning_mb_s(1, 1, self.scenario.overrides.pcie.mid)
         return lane / (storage.n_array + 1)
-
-    def _links_are_wide(self, board: Item, storage: Storage) -> bool:
-        """Return whether every port hangs on links that can never slow the drives."""
-        part = board.part
-        if not isinstance(part, Board) or self.offers.of(Controller):
-            return False
-        if not part.chipset_lanes:
-            return True
-        budget = pcie_planning_mb_s(part.chipset_generation, part.chipset_lanes)
-        return budget >= (storage.n_array + 4) * 300.0
