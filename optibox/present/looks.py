@@ -42,6 +42,7 @@ from optibox.present.words import counted, rate
 from optibox.rules.context import is_on_backplane
 
 _NAMES = {"sata": "SATA", "sff-8087": "SFF-8087", "sff-8643": "SFF-8643"}
+_SPOKEN = {"sata": "SATA", "nvme": "NVMe"}
 PLUGS = {"sata": "SATA power", "peripheral": "4-pin"}
 
 
@@ -210,7 +211,7 @@ def _boot(to: Reliance, item: Item) -> Iterator[str]:
     yield {
         "usb": "in a USB place of the board",
         "sata": "on a SATA port of its own",
-        "m2": f"M.2 module, {part.module_mode or 'sata'}",
+        "m2": f"M.2 module, {_SPOKEN[part.module_mode or 'sata']}",
     }[part.interface]
     if slots := to.slots_of.get(item.key):
         yield f"in {slots[0]}"
@@ -274,7 +275,7 @@ def _display(to: Reliance, item: Item) -> Iterator[str]:
 @_writer(SolidStateDrive)
 def _solid(to: Reliance, item: Item) -> Iterator[str]:
     part: SolidStateDrive = _part(item)
-    where = "2.5 inch SATA" if part.form == "2.5" else f"M.2 {part.interface.upper()}"
+    where = "2.5 inch SATA" if part.form == "2.5" else f"M.2 {_SPOKEN[part.interface]}"
     yield f"{where}, {part.tb * 1000:g} GB"
     yield f"writes {rate(part.write_mb_s.mid)} for hours"
     yield f"rated for {part.tbw.mid:g} TB written"
@@ -333,11 +334,11 @@ def _cable(_to: Reliance, item: Item) -> Iterator[str]:
 def _power_lead(_to: Reliance, item: Item) -> Iterator[str]:
     part: PowerLead = _part(item)
     if part.is_moulded == "no":
-        yield "crimped, not moulded"
-    takes, gives = PLUGS[part.takes_plug], PLUGS[part.gives_plug]
-    yield f"from one {takes} plug to {part.fan_out} {gives}"
+        yield "crimped"
     if part.gives_plug == "sata" and not part.carries_3v3:
         yield "without 3.3 V"
+    takes, gives = PLUGS[part.takes_plug], PLUGS[part.gives_plug]
+    yield f"one {takes} plug to {part.fan_out} {gives}"
 
 
 @_writer(MountingPlate)

@@ -1,6 +1,5 @@
 """The order list as lines of a width: one line a row on the page, more below it."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from optibox.assess import Assessment
@@ -35,8 +34,11 @@ def order_title(found: Assessment, currency: str) -> str:
     """Return the line above the order list: its sum, and the postage within."""
     postage = postage_of(found.build)
     total = f"{exact_money(found.cost.purchase)} {currency}".rstrip()
-    sent = " + ".join(f"{exact_money(p.price)} from {p.seller}" for p in postage)
-    within = f" with postage {sent}" if sent else ""
+    within = ""
+    if postage:
+        sent = exact_money(sum(p.price for p in postage))
+        many = f"from {len(postage)} sellers" if len(postage) > 1 else ""
+        within = f" with postage {sent} {many or f'from {postage[0].seller}'}"
     return f"Order, in order of assembly: {total}{within}"
 
 
@@ -52,15 +54,13 @@ def order_lines(
     width : int
         Columns of a line.
     small_together : bool
-        Cables, leads, adapters and plates share lines by kind; none is dropped.
+        Cables, leads, adapters and plates share lines where that saves some.
     """
-    kinds = Counter(row.kind for row in rows)
-    shared = {k for k in SMALL_KINDS if small_together and kinds[k] > 1}
-    lines = _table([row for row in rows if row.kind not in shared], width)
-    for kind in SMALL_KINDS:
-        if kind in shared:
-            lines += _together([row for row in rows if row.kind == kind], width)
-    return lines
+    small = [row for row in rows if small_together and row.kind in SMALL_KINDS]
+    together = _together(small, width)
+    if len(together) >= len(small):
+        return _table(rows, width)
+    return _table([row for row in rows if row not in small], width) + together
 
 
 def _table(rows: Sequence[OrderRow], width: int) -> list[str]:
@@ -121,12 +121,14 @@ def price_words(row: OrderRow) -> str:
 
 
 def _together(rows: Sequence[OrderRow], width: int) -> list[str]:
+    """Return small parts in running text: ids, since names would not fit."""
+    if not rows:
+        return []
     words = []
     for row in rows:
-        looks = looks_of(row)
-        look = f", {looks[0]}" if looks else ""
-        price = f"{price_words(row)} " if row.to_buy else ""
-        words.append(f"{row.count} {row.label}{look} ({price}{state_words(row)})")
+        price = price_words(row) if row.to_buy else state_words(row)
+        end = f"{row.look_for[0]}, " if row.kind == "cable" and row.look_for else ""
+        words.append(f"{row.count} x {row.id} ({end}{price})")
     return wrapped("; ".join(words), width, MARGIN)
 
 
@@ -157,7 +159,8 @@ def _whole(row: OrderRow, currency: str, width: int) -> Iterator[str]:
     yield from wrapped(head, width, MARGIN * 2)
     indent = MARGIN * 4
     if row.look_for:
-        yield from wrapped("look for " + ", ".join(row.look_for), width, indent)
+        words = "look for " if row.to_buy else "relied on: "
+        yield from wrapped(words + ", ".join(row.look_for), width, indent)
     for text in _origin(row, currency):
         yield from wrapped(text, width, indent)
 

@@ -36,7 +36,7 @@ class Variant:
     asleep_w: float
     kwh: float
     fault: str
-    """Why it would not do, or nothing."""
+    """Why it would not do, where the plan does; or nothing."""
     rule: str
     """The rule that says so."""
 
@@ -51,10 +51,11 @@ def variants(found: Assessment) -> tuple[Variant, ...]:
 
 def _other_modes(found: Assessment) -> Iterator[tuple[str, str, OperatingPlan]]:
     plan = found.machine.operation
-    if plan.write_mode == "plain":
-        return
-    other = "read-modify-write" if plan.write_mode == "reconstruct" else "reconstruct"
-    yield "write mode", other, replace(plan, write_mode=other)
+    if plan.write_mode == "reconstruct":
+        other = "read-modify-write"
+        yield "write mode", other, replace(plan, write_mode="read-modify-write")
+    elif plan.write_mode == "read-modify-write":
+        yield "write mode", "reconstruct", replace(plan, write_mode="reconstruct")
 
 
 def _other_timeouts(found: Assessment) -> Iterator[tuple[str, str, OperatingPlan]]:
@@ -78,7 +79,8 @@ def _variant(
     found: Assessment, setting: str, words: str, plan: OperatingPlan
 ) -> Variant:
     other = assess(replace(found.build, operation=plan), found.scenario)
-    fault = other.errors[0].evidence if other.errors else ""
+    known = {finding.evidence for finding in found.errors}
+    new = [finding for finding in other.errors if finding.evidence not in known]
     return Variant(
         setting=setting,
         words=words,
@@ -86,8 +88,8 @@ def _variant(
         write_mb_s=other.rates.write_mb_s,
         asleep_w=other.wall.asleep_w,
         kwh=other.year.kwh,
-        fault=clean(fault),
-        rule=other.errors[0].rule if other.errors else "",
+        fault=clean(new[0].evidence) if new else "",
+        rule=new[0].rule if new else "",
     )
 
 
@@ -143,12 +145,15 @@ def clock(hour: float) -> str:
 def run_line(found: Assessment, currency: str, *, is_short: bool = False) -> str:
     """Return in one sentence how to run the machine, each setting with its reason.
 
-    The short form leaves out what the neighbouring timeouts would cost.
+    The short form leaves out what the neighbouring timeouts would cost, and why there
+    is a cache.
     """
     others = variants(found)
     near = () if is_short else others
     parts = [layout_words(found), _mode_words(found, others, currency)]
-    parts += [_cache_words(found), _timeout_words(found, near, currency)]
+    cache = _cache_words(found)
+    parts.append(cache.split(" (")[0] if is_short else cache)
+    parts.append(_timeout_words(found, near, currency))
     return "; ".join(part for part in parts if part) + "."
 
 
@@ -159,7 +164,7 @@ def _mode_words(found: Assessment, others: tuple[Variant, ...], currency: str) -
     other = next(v for v in others if v.setting == "write mode")
     mine = rate(found.rates.write_mb_s)
     against = f"{other.words}: {number(other.write_mb_s)}, {brief(other, currency)}"
-    return f"{plan.write_mode} writes at {mine} ({against})"
+    return f"{plan.write_mode} at {mine} ({against})"
 
 
 def _cache_words(found: Assessment) -> str:

@@ -75,7 +75,7 @@ def wiring_words(row: WiringRow) -> Iterator[str]:
     link = f", {row.link}" if row.link else ""
     speed = f" {rate(row.link_mb_s)}" if row.link_mb_s else ""
     shared = f", shared with {', '.join(row.shared_with)}" if row.shared_with else ""
-    port = f" ({rate(row.port_mb_s)})" if row.port_mb_s else ""
+    port = f" ({rate(row.port_mb_s)})" if row.port_mb_s and row.host else ""
     yield f"{row.port_words}{port}{link}{speed}{shared}"
     yield f"power: {row.power}"
 

@@ -85,14 +85,13 @@ def without_names(text: str) -> str:
 
 
 def _everything(found: Assessment) -> list[str]:
+    """Return errors, owned drives that may hold data, then warnings by weight."""
     rank = {rule: number for number, rule in enumerate(WEIGHT)}
-    warnings = [
-        f
-        for f in merged(found.findings)
-        if f.severity == "error" or (f.severity == "warning" and f.rule in rank)
-    ]
-    warnings.sort(key=lambda f: (f.severity != "error", rank.get(f.rule, -1)))
-    return _held_data(found) + [finding_text(f) for f in warnings]
+    rows = merged(found.findings)
+    errors = [finding_text(f) for f in rows if f.severity == "error"]
+    warnings = [f for f in rows if f.severity == "warning" and f.rule in rank]
+    warnings.sort(key=lambda f: rank[f.rule])
+    return [*errors, *_held_data(found), *(finding_text(f) for f in warnings)]
 
 
 def _held_data(found: Assessment) -> list[str]:
@@ -104,8 +103,8 @@ def _held_data(found: Assessment) -> list[str]:
     ]
     if not full:
         return []
-    text = (
-        f"{counted(len(full), 'owned drive')} ({', '.join(full)}) may hold data, which "
-        "joining the array can erase: first two copies elsewhere, read back"
-    )
-    return [capital(text)]
+    drives = f"{counted(len(full), 'owned drive')} ({', '.join(full)})"
+    return [
+        f"{drives} may hold data: make two copies elsewhere and read them back before "
+        "they join the array"
+    ]

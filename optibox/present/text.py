@@ -113,14 +113,7 @@ def _page(report: Report, found: Assessment, width: int, room: _Room) -> Iterato
         yield Line(text, "strong")
     for text in wrapped(report.stamp, width):
         yield Line(text)
-    items = to_settle(found)
-    if items:
-        yield Line("Settle before ordering", "strong")
-    for item_number, text in enumerate(items, 1):
-        first = f"{MARGIN}{item_number}. "
-        full = wrapped(text, width, first)
-        short = [first + cut(without_names(text), width - width_of(first))]
-        yield from (Line(x, "caution") for x in (short if room.short_settle else full))
+    yield from (Line(x, "caution") for x in _settle_lines(found, width, room))
     yield Line(cut(order_title(found, currency), width), "strong")
     together = room.small_together
     rows = order_list(found)
@@ -129,6 +122,17 @@ def _page(report: Report, found: Assessment, width: int, room: _Room) -> Iterato
     yield from map(Line, wrapped(run, width, "Run:   "))
     binds = binds_text(found, is_short=room.short_run)
     yield from map(Line, wrapped(binds, width, "Binds: "))
+
+
+def _settle_lines(found: Assessment, width: int, room: _Room) -> Iterator[str]:
+    title = "Settle first: "
+    for item_number, text in enumerate(to_settle(found), 1):
+        lead = title if item_number == 1 else " " * len(title)
+        first = f"{lead}{item_number}. "
+        if room.short_settle:
+            yield first + cut(without_names(text), width - width_of(first))
+        else:
+            yield from wrapped(text, width, first)
 
 
 def binds_text(found: Assessment, *, is_short: bool = False) -> str:

@@ -12,9 +12,12 @@ from optibox.machine import DriveView, LinkView, Machine
 from optibox.machine.view import trained
 from optibox.present.looks import PLUGS, cable_ends, connector_name
 from optibox.present.words import clean
-from optibox.rules.context import Context, backplane_connector, is_on_backplane
+from optibox.rules.context import Context, backplane_connector, bay_number, is_on_backplane
 from optibox.rules.power import bare_drives, plugs_wanted, supply_plugs
 from optibox.rules.wiring import needs_port
+
+BAYS_PER_CONNECTOR = 4
+"""Bays behind one multi-lane connector of a backplane."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,9 +145,10 @@ def _leg(machine: Machine, drive: DriveView, cable: Cable | None) -> str:
     _, number = backplane_connector(chassis, wire.bay)
     behind = f"backplane connector {number}" if number else ""
     if cable.direction == "forward":
-        return f"SATA end number {wire.port} to the drive"
+        return f"SATA end {wire.port} is for this drive"
     if cable.direction == "reverse":
-        return f"SATA end for the bay's place on {behind}"
+        place = (bay_number(wire.bay)[1] - 1) % BAYS_PER_CONNECTOR + 1
+        return f"SATA end {place} is for bay {clean(wire.bay)}, {behind}"
     return behind if cable.direction == "straight" else ""
 
 

@@ -133,3 +133,99 @@ def plan_of(found: Assessment, *, status="optimal", bound: float | None = None) 
         solver="HiGHS through PuLP",
     )
     return Plan(status=status, aim="total cost", proof=proof, assessment=found)
+
+
+HARD, SMALL, MODULE = "ref-hdd-4tb-c5400", "hdd-25-1tb-c5400", "ssd-nvme3-500"
+OWNED_DRIVE = "hdd-35-4tb-c5400" + OWNED_SUFFIX
+LARGE_PARTS = {
+    "chassis-4u-10b-mixed": 1,
+    "psu-atx-750": 1,
+    "board-srv-soldered-8s-1g": 1,
+    "mem-ddr4-reg-16": 1,
+    "boot-stick-16g": 1,
+    "hba-8i-gen2-ready": 1,
+    MODULE: 1,
+    HARD: 4,
+    OWNED_DRIVE: 2,
+    SMALL: 1,
+    "frame-25-screw-pack2": 1,
+    "cable-8087-8087-05": 1,
+    "cable-rev-8087-06": 1,
+    "cable-fwd-8087-05-pack2": 1,
+    "lead-cat6-3m": 1,
+}
+
+
+LARGE_CABLES = (
+    ("cable-1", "cable-8087-8087-05"),
+    ("cable-2", "cable-rev-8087-06"),
+    ("cable-3", "cable-fwd-8087-05-pack2"),
+)
+
+
+def large_build(catalog: Catalog) -> Build:
+    """Return a machine with every direction of cable, owned drives, spares, a module.
+
+    Bays 1-4 hang on a straight cable, 5 and 6 on a reverse breakout, bay 9 on a
+    forward one; the cache is an M.2 module.
+    """
+    part_id = OWNED_DRIVE.removesuffix(OWNED_SUFFIX)
+    owned = {OWNED_DRIVE: OwnedPart(id=part_id, count=2, age_years=2.0)}
+    roles = [(f"data-{n}", HARD, "data") for n in range(1, 4)]
+    roles += [("data-4", OWNED_DRIVE, "data"), ("data-5", OWNED_DRIVE, "data")]
+    roles += [("data-6", SMALL, "data"), ("parity-1", HARD, "parity")]
+    roles += [("cache-1", MODULE, "cache")]
+    roles += [("boot-1", "boot-stick-16g", "boot")]
+    straight, reverse, forward = LARGE_CABLES
+    frame = "frame-25-screw-pack2"
+    ways = [
+        ("data-1", "3.5-1", *straight, "controller-1", 1, 1, ""),
+        ("data-2", "3.5-2", *straight, "controller-1", 1, 2, ""),
+        ("data-3", "3.5-3", *straight, "controller-1", 1, 3, ""),
+        ("parity-1", "3.5-4", *straight, "controller-1", 1, 4, ""),
+        ("data-4", "3.5-5", *reverse, BOARD, 1, 1, ""),
+        ("data-5", "3.5-6", *reverse, BOARD, 2, 1, ""),
+        ("data-6", "3.5-9", *forward, "controller-1", 2, 1, frame),
+    ]
+    return Build(
+        items=tuple(_items(catalog, LARGE_PARTS, owned)),
+        drives=tuple(DriveUse(name=n, key=k, role=r) for n, k, r in roles),
+        connections=tuple(
+            Connection(
+                drive=drive,
+                bay=bay,
+                cable=cable,
+                cable_key=key,
+                host=host,
+                connector=connector,
+                port=port,
+                adapter_key=adapter,
+            )
+            for drive, bay, cable, key, host, connector, port, adapter in ways
+        ),
+        slots=(
+            SlotUse(name="controller-1", key="hba-8i-gen2-ready", slot="P1"),
+            SlotUse(name="cache-1", key=MODULE, slot="M1"),
+        ),
+        operation=OperatingPlan(
+            layout="independent",
+            n_parity=1,
+            write_mode="read-modify-write",
+            cache="single",
+            timeout_min=60,
+        ),
+        spares=tuple(_items(catalog, {"cable-fwd-8087-05-pack2": 1, HARD: 1}, {})),
+        postage=tuple(sorted(catalog.postage.items())),
+    )
+
+
+def large(catalog: Catalog | None = None) -> Assessment:
+    asked = scenario(
+        needs={
+            "ingest_mb_s": 80,
+            "read_mb_s": 80,
+            "other_end_medium": "twisted pair",
+            "cache_mirror": False,
+        }
+    )
+    return assess(large_build(catalog or invented()), asked)
