@@ -18,7 +18,7 @@ from optibox.present.wiring_map import (
     power_rows,
     wiring_rows,
 )
-from optibox.present.words import number, pad, pad_left, rate, width_of, wrapped
+from optibox.present.words import cut, number, pad, pad_left, rate, width_of, wrapped
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def _figures(report: Report, width: int) -> list[str]:
 def _group_lines(group: Group, label_width: int, value_width: int) -> Iterator[str]:
     for figure in group.figures:
         if figure.label:
-            label = pad(figure.label, label_width)
+            label = pad(cut(figure.label, label_width), label_width)
             yield f"{MARGIN * 2}{label}  {pad_left(figure.text, value_width)}"
 
 
@@ -111,7 +111,10 @@ def _slack(report: Report, width: int) -> list[str]:
     found, lines = _found(report), list[str]()
     rows = slacks(found)
     longest = max((width_of(row.text) for row in rows), default=0)
-    lines += [_slack_line(row, longest) for row in rows]
+    for row in rows:
+        line = _slack_line(row, longest)
+        fits = width_of(line) <= width
+        lines += [line] if fits else wrapped(line, width, MARGIN, MARGIN * 2)
     for stage in rate_stages(found):
         lines += wrapped(stage.text, width, MARGIN)
     return lines

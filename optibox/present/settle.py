@@ -104,7 +104,4 @@ def _held_data(found: Assessment) -> list[str]:
     if not full:
         return []
     drives = f"{counted(len(full), 'owned drive')} ({', '.join(full)})"
-    return [
-        f"{drives} may hold data: make two copies elsewhere and read them back before "
-        "they join the array"
-    ]
+    return [f"{drives} may hold data: first two copies elsewhere, both read back"]

@@ -12,7 +12,12 @@ from optibox.machine import DriveView, LinkView, Machine
 from optibox.machine.view import trained
 from optibox.present.looks import PLUGS, cable_ends, connector_name
 from optibox.present.words import clean
-from optibox.rules.context import Context, backplane_connector, bay_number, is_on_backplane
+from optibox.rules.context import (
+    Context,
+    backplane_connector,
+    bay_number,
+    is_on_backplane,
+)
 from optibox.rules.power import bare_drives, plugs_wanted, supply_plugs
 from optibox.rules.wiring import needs_port
 

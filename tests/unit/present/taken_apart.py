@@ -52,16 +52,17 @@ def _pieces_add_up(found: Assessment) -> Iterator[str]:
         wanted[entry.item.part.id, entry.item.owned is not None] += entry.count
     if set(wanted) != set(rows):
         yield f"list and build differ in {set(wanted) ^ set(rows)}"
-    for key, count in wanted.items():
-        row = rows.get(key)
-        if row is None:
-            continue
-        if row.owned + row.boxed + row.to_buy != count:
-            yield f"{key}: {row} does not come to {count}"
-        if row.to_buy > row.packs * row.pack_size:
-            yield f"{key}: {row.packs} packs hold less than {row.to_buy}"
-        if row.packs and row.to_buy <= (row.packs - 1) * row.pack_size:
-            yield f"{key}: a pack too many"
+    for key, row in rows.items():
+        if row.owned + row.boxed + row.to_buy != wanted[key]:
+            yield f"{key}: {row} does not come to {wanted[key]}"
+        yield from _packs(row)
+
+
+def _packs(row: OrderRow) -> Iterator[str]:
+    if row.to_buy > row.packs * row.pack_size:
+        yield f"{row.id}: {row.packs} packs hold less than {row.to_buy}"
+    if row.packs and row.to_buy <= (row.packs - 1) * row.pack_size:
+        yield f"{row.id}: a pack too many"
 
 
 def _boxes_hold_it(found: Assessment) -> Iterator[str]:
@@ -107,18 +108,20 @@ def _drives_have_all(found: Assessment) -> Iterator[str]:
             yield f"{drive.name} has no port"
         if in_socket and drive.name not in slots:
             yield f"{drive.name} has no socket"
-    for entry in found.build.items:
-        if isinstance(entry.item.part, HardDrive | SolidStateDrive | BootMedium):
-            if used[entry.item.key] != entry.count:
-                yield f"{entry.item.key}: {entry.count} listed, {used[entry.item.key]} used"
+    kinds = HardDrive | SolidStateDrive | BootMedium
+    listed = {
+        e.item.key: e.count
+        for e in found.build.items
+        if isinstance(e.item.part, kinds) and e.count
+    }
+    if dict(used) != listed:
+        yield f"drives in use {dict(used)}, on the list {listed}"
     bays = [wire.bay for wire in found.build.connections if wire.bay]
     if len(set(bays)) != len(bays):
         yield "two drives in one bay"
 
 
 def _cables_meet(found: Assessment) -> Iterator[str]:
-    chassis = next(part for part, _ in _on_list(found, Chassis))
-    assert isinstance(chassis, Chassis)
     pieces = defaultdict(list)
     for wire in found.build.connections:
         pieces[wire.cable, wire.cable_key].append(wire)
@@ -127,24 +130,34 @@ def _cables_meet(found: Assessment) -> Iterator[str]:
         cable = _part(found, key)
         assert isinstance(cable, Cable)
         counts[cable.id] += 1
-        if len(wires) > max(LANES[cable.controller_end], LANES[cable.drive_end]):
-            yield f"{name} serves {len(wires)} drives"
-        for wire in wires:
-            here, there = _sockets(found, chassis, wire)
-            if (cable.controller_end, cable.drive_end) != (here, there):
-                yield f"{name} does not fit {here} of {wire.host} and {there} of {wire.bay}"
-        for side in _plugs(chassis, cable, wires):
-            if len(side) != 1:
-                yield f"{name} plugs into {side}"
+        yield from _piece(found, name, cable, wires)
     have: Counter[str] = Counter()
-    for cable, count in _on_list(found, Cable):
-        assert isinstance(cable, Cable)
-        have[cable.id] += count
+    for part, count in _on_list(found, Cable):
+        have[part.id] += count
     if counts != have:
         yield f"cables in use {dict(counts)}, on the list {dict(have)}"
     ports = [(w.host, w.connector, w.port) for w in found.build.connections]
     if len(set(ports)) != len(ports):
         yield "two drives on one port"
+
+
+def _piece(found: Assessment, name: str, cable: Cable, wires: list) -> Iterator[str]:
+    chassis = _chassis(found)
+    if len(wires) > max(LANES[cable.controller_end], LANES[cable.drive_end]):
+        yield f"{name} serves {len(wires)} drives"
+    for wire in wires:
+        here, there = _sockets(found, chassis, wire)
+        if (cable.controller_end, cable.drive_end) != (here, there):
+            yield f"{name} does not fit {here} of {wire.host} and {there} of {wire.bay}"
+    for side in _plugs(cable, wires):
+        if len(side) != 1:
+            yield f"{name} plugs into {side}"
+
+
+def _chassis(found: Assessment) -> Chassis:
+    chassis = next(part for part, _ in _on_list(found, Chassis))
+    assert isinstance(chassis, Chassis)
+    return chassis
 
 
 def _sockets(found: Assessment, chassis: Chassis, wire) -> tuple[str, str]:
@@ -157,13 +170,15 @@ def _sockets(found: Assessment, chassis: Chassis, wire) -> tuple[str, str]:
         here = card.connectors.connector
         assert 1 <= wire.connector <= card.connectors.count
     number = int(wire.bay.rpartition("-")[2] or 0) if wire.bay else 0
-    behind = chassis.bays_35 if chassis.backplane_bays is None else chassis.backplane_bays
+    behind = (
+        chassis.bays_35 if chassis.backplane_bays is None else chassis.backplane_bays
+    )
     is_behind = wire.bay.startswith("3.5") and number <= behind
     has_multi = chassis.backplane_connector.startswith("sff")
     return here, chassis.backplane_connector if is_behind and has_multi else "sata"
 
 
-def _plugs(chassis: Chassis, cable: Cable, wires) -> Iterator[set[tuple[str, int]]]:
+def _plugs(cable: Cable, wires: list) -> Iterator[set[tuple[str, int]]]:
     if cable.controller_end != "sata":
         yield {(wire.host, wire.connector) for wire in wires}
     if cable.drive_end != "sata":
@@ -198,23 +213,16 @@ def _cards_sit(found: Assessment) -> Iterator[str]:
 
 def _power_adds_up(found: Assessment) -> Iterator[str]:
     """Count plugs: supply and board give, backplane, bare drives and leads take."""
-    balance: Counter[str] = Counter()
-    for part, _ in _on_list(found, PowerSupply):
-        assert isinstance(part, PowerSupply)
-        for lead in part.leads:
-            balance[lead.plug] += lead.count
-    for part, _ in _on_list(found, Board):
-        assert isinstance(part, Board)
-        balance["sata"] += part.dc_sata_plugs
+    balance = _plugs_given(found)
     for part, count in _on_list(found, PowerLead):
-        assert isinstance(part, PowerLead)
         balance[part.takes_plug] -= count
         balance[part.gives_plug] += count * part.fan_out
-    chassis = next(part for part, _ in _on_list(found, Chassis))
-    assert isinstance(chassis, Chassis)
+    chassis = _chassis(found)
     for inlet in chassis.backplane_power:
         balance[inlet.plug] -= inlet.count
-    behind = chassis.bays_35 if chassis.backplane_bays is None else chassis.backplane_bays
+    behind = (
+        chassis.bays_35 if chassis.backplane_bays is None else chassis.backplane_bays
+    )
     feeds = chassis.backplane_connector != "none" and bool(chassis.backplane_power)
     for wire in found.build.connections:
         size, _, number = wire.bay.rpartition("-")
@@ -223,6 +231,16 @@ def _power_adds_up(found: Assessment) -> Iterator[str]:
     for plug, left in balance.items():
         if left < 0:
             yield f"{-left} {plug} power plugs are missing"
+
+
+def _plugs_given(found: Assessment) -> Counter[str]:
+    given: Counter[str] = Counter()
+    for part, _ in _on_list(found, PowerSupply):
+        for lead in part.leads:
+            given[lead.plug] += lead.count
+    for part, _ in _on_list(found, Board):
+        given["sata"] += part.dc_sata_plugs
+    return given
 
 
 def _network_there(found: Assessment) -> Iterator[str]:

@@ -100,7 +100,8 @@ def test_packs_owned_spares_and_postage(machines):
 def test_cable_ends_tell_forward_from_reverse(catalog):
     """Common practice, no source: only the multi-lane end tells the two apart."""
     forward, reverse = (
-        cable_ends(catalog.by_id[f"cable-{name}"]) for name in ("fwd-8087-05", "rev-8087-06")
+        cable_ends(catalog.by_id[f"cable-{name}"])
+        for name in ("fwd-8087-05", "rev-8087-06")
     )
     assert "SFF-8087 end at controller" in forward
     assert "SFF-8087 end at backplane" in reverse
