@@ -293,7 +293,8 @@ def _members(machine: Machine, rebuilt: int = 0) -> list[Member]:
         if isinstance(drive.part, HardDrive):
             multiplied = machine.factors.multiplier_single_drive.mid
             factor = multiplied if drive.is_multiplied else 1.0
-            share = min([drive.port_mb_s, *(shares[name] for name in drive.path)])
+            known = (shares[name] for name in drive.path if name in shares)
+            share = min([drive.port_mb_s, *known])
             members.append(
                 Member(
                     drive.item.capacity_bytes,
