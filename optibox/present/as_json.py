@@ -21,7 +21,8 @@ Keys, at the top:
 - ``rates``: what sets each rate and what is next; ``slack``: needs, limits, resources
 - ``alternatives``: the same parts run in other ways
 - ``findings``: ``rule``, ``severity``, ``evidence``, ``fix``
-- ``settle_first``; ``order``: the order list; ``postage``
+- ``settle_first``; ``order``: the order list; ``postage``; ``unused_owned``: what is
+  owned and has no place in the machine
 - ``assumptions``: ``key``, ``value``, ``meaning``, the most influential first
 - ``cautions``: ``key``, ``steps``, ``text``
 
@@ -37,7 +38,7 @@ from optibox.assess import Assessment
 from optibox.build import Build
 from optibox.present.cautions import CAUTIONS
 from optibox.present.figures_table import figure_groups
-from optibox.present.order import order_list, postage_of
+from optibox.present.order import order_list, postage_of, unused_owned
 from optibox.present.report import Report, agrees
 from optibox.present.run_line import variants
 from optibox.present.settle import to_settle
@@ -131,6 +132,7 @@ def described(found: Assessment, currency: str) -> dict[str, Any]:
         "settle_first": list(to_settle(found)),
         "order": _order(found),
         "postage": [asdict(postage) for postage in postage_of(found.build)],
+        "unused_owned": [asdict(row) for row in unused_owned(found)],
     }
 
 

@@ -175,6 +175,32 @@ def _step(kind: str) -> str:
     return next((step for step, kinds in STEPS.items() if kind in kinds), SHELF)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unused:
+    """Owned pieces that the machine does without."""
+
+    id: str
+    label: str
+    count: int
+
+
+def unused_owned(found: Assessment) -> tuple[Unused, ...]:
+    """Return what is owned and has no place in the machine, in the scenario's order."""
+    left: dict[str, int] = {}
+    labels: dict[str, str] = {}
+    for owned in found.scenario.owned:
+        left[owned.id] = left.get(owned.id, 0) + owned.count
+        labels[owned.id] = clean(owned.part.name) if owned.part else clean(owned.id)
+    for entry in found.build.items + found.build.spares:
+        if entry.item.owned is not None and entry.item.owned.id in left:
+            left[entry.item.owned.id] -= entry.count
+    return tuple(
+        Unused(id=clean(name), label=labels[name], count=count)
+        for name, count in left.items()
+        if count > 0
+    )
+
+
 def postage_of(build: Build) -> tuple[Postage, ...]:
     """Return the postage of every seller that something is ordered from."""
     items = {e.item.key: e.item for e in build.items + build.spares}

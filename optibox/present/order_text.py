@@ -11,6 +11,7 @@ from optibox.present.order import (
     Postage,
     order_list,
     postage_of,
+    unused_owned,
 )
 from optibox.present.words import (
     clean,
@@ -145,6 +146,9 @@ def order_steps(found: Assessment, currency: str, width: int) -> list[str]:
         for caution in cautions_for(step):
             lines += wrapped(caution.text, width, f"{MARGIN * 2}! ")
     lines += _postage_lines(postage_of(found.build), currency)
+    for spared in unused_owned(found):
+        text = f"owned, not used: {spared.count} x {spared.label} [{spared.id}]"
+        lines += wrapped(text, width, MARGIN)
     return lines
 
 

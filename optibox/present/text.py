@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from optibox.assess import Assessment
-from optibox.present.order import order_list
+from optibox.present.order import order_list, unused_owned
 from optibox.present.order_text import MARGIN, order_lines, order_title
 from optibox.present.report import Report
 from optibox.present.run_line import run_line
@@ -118,6 +118,10 @@ def _page(report: Report, found: Assessment, width: int, room: _Room) -> Iterato
     together = room.small_together
     rows = order_list(found)
     yield from map(Line, order_lines(rows, width, small_together=together))
+    spared = unused_owned(found)
+    if spared:
+        words = ", ".join(f"{row.count} x {row.label}" for row in spared)
+        yield Line(cut(f"Owned, not used: {words}", width))
     run = run_line(found, currency, is_short=room.short_run)
     yield from map(Line, wrapped(run, width, "Run:   "))
     binds = binds_text(found, is_short=room.short_run)

@@ -7,8 +7,9 @@ import pytest
 from optibox.assess import assess
 from optibox.build import ItemCount
 from optibox.present.looks import cable_ends
-from optibox.present.order import STEPS, order_list, postage_of
+from optibox.present.order import STEPS, order_list, postage_of, unused_owned
 from optibox.present.order_text import fitting, order_lines, order_steps, order_title
+from optibox.scenario import OwnedPart
 from tests.unit.present.machines import invented, large, reference
 from tests.unit.present.taken_apart import order_list_faults
 
@@ -141,3 +142,16 @@ def test_steps_hold_everything_with_cautions_beside(machines):
 def test_first_property_is_cut_others_left_out():
     assert fitting(["a long first property", "b"], 10) == "a long..."
     assert fitting([], 10) == ""
+
+
+def test_owned_pieces_without_a_place_are_told(machines):
+    found = machines["large"]
+    owned = (OwnedPart(id="hdd-35-4tb-c5400", count=3), OwnedPart(id="old-fan"))
+    asked = found.scenario.model_copy(update={"owned": owned})
+    rows = unused_owned(assess(found.build, asked))
+    assert [(row.id, row.count) for row in rows] == [
+        ("hdd-35-4tb-c5400", 1),
+        ("old-fan", 1),
+    ]
+    text = " ".join(order_steps(assess(found.build, asked), "EUR", 100))
+    assert "owned, not used: 1 x old-fan [old-fan]" in text
