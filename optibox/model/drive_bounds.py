@@ -14,14 +14,12 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
-from optibox.figures.capacity import usable_share
 from optibox.figures.year import rating_of
 from optibox.model.aims import WeighedState, Weights
 from optibox.model.eligible import least_role_mb_s, records_well
-from optibox.model.menu import Entry, Storage, drive_watts, rate_of
+from optibox.model.menu import Entry, Storage, drive_watts, need_bytes, rate_of
 from optibox.physics.operation import Mix
 from optibox.scenario import Scenario
-from optibox.units import BYTES_PER_TB
 
 N_STEPS = 400
 Floats = npt.NDArray[np.float64]
@@ -155,13 +153,7 @@ class DriveBound:
     @cached_property
     def need_bytes(self) -> float:
         """Return the bytes that the array must hold."""
-        return self.need_of(self.entry.scenario)
-
-    @staticmethod
-    def need_of(scenario: Scenario) -> float:
-        """Return the bytes that an array must hold under a scenario."""
-        share = usable_share(scenario.overrides)
-        return scenario.needs.capacity_tb * BYTES_PER_TB / share
+        return need_bytes(self.entry.scenario)
 
     @cached_property
     def held_bytes(self) -> float:

@@ -12,6 +12,7 @@ from typing import TypeAlias
 
 from optibox.build import Item, OperatingPlan
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.capacity import usable_share
 from optibox.figures.chains import cache_region, mirrored_phases
 from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
 from optibox.figures.year import LONGEST_H
@@ -31,7 +32,7 @@ from optibox.physics.operation import (
 )
 from optibox.physics.zones import surface_pass_hours
 from optibox.scenario import Scenario
-from optibox.units import BYTES_PER_MB, MB_PER_GB, SECONDS_PER_HOUR
+from optibox.units import BYTES_PER_MB, BYTES_PER_TB, MB_PER_GB, SECONDS_PER_HOUR
 
 MixWeights: TypeAlias = tuple[float, float, float, float]
 """Active, idle, standby, wakes an hour."""
@@ -164,18 +165,25 @@ class Entry:
         """Return the year at the fast end that a drive's own rate and capacity allow.
 
         No array writes faster than with all drives like this one, and no check is
-        shorter than its own pass; so no build that holds it has less energy from it.
+        shorter than this drive's pace over the largest drive's capacity; so no build
+        that holds it has less energy from it.
         """
         if self.is_ideal or not isinstance(item.part, HardDrive):
             return self.fast_year
         own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
         part = item.part
+        largest = max(item.capacity_bytes, self.least_largest_bytes)
         check = surface_pass_hours(
-            item.capacity_bytes, part.outer_rate_mb_s.mid, part.inner_ratio.mid
+            largest, part.outer_rate_mb_s.mid, part.inner_ratio.mid
         )
         return self._operating(
             min(own, self.pace.write_fast_mb_s), max(check, self.pace.check_short_h)
         )
+
+    @cached_property
+    def least_largest_bytes(self) -> float:
+        """Return the least that the largest data drive must hold. [B]."""
+        return least_largest_bytes(self.storage, self.scenario)
 
     def mix_weights(self, item: Item, role: str) -> MixWeights:
         """Return what a watt of a drive is worth active, idle, standing and waking."""
@@ -197,6 +205,22 @@ class Entry:
             return 0.0
         year = self.slow_year
         return year.parity.wakes if role == "parity" else year.data.wakes
+
+
+def need_bytes(scenario: Scenario) -> float:
+    """Return the bytes that the array must hold before reserve and fill limit."""
+    share = usable_share(scenario.overrides)
+    return scenario.needs.capacity_tb * BYTES_PER_TB / share
+
+
+def least_largest_bytes(storage: Storage, scenario: Scenario) -> float:
+    """Return the least that the largest data drive of an array must hold. [B]."""
+    width = storage.n_data
+    if storage.layout == "striped":
+        width -= storage.n_parity
+    elif "pairs" in storage.layout:
+        width //= 2
+    return need_bytes(scenario) / max(1, width) * (1 - 1e-9)
 
 
 def drive_watts(part: HardDrive) -> MixWeights:

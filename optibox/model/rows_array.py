@@ -2,17 +2,10 @@
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
-from optibox.figures.capacity import usable_share
 from optibox.model.draft import Draft
+from optibox.model.menu import need_bytes
 from optibox.model.solver import Expression, total
 from optibox.units import BYTES_PER_TB
-
-
-def need_bytes(draft: Draft) -> float:
-    """Return the bytes that the array must hold before reserve and fill limit."""
-    scenario = draft.entry.scenario
-    share = usable_share(scenario.overrides)
-    return scenario.needs.capacity_tb * BYTES_PER_TB / share
 
 
 def _of_role(draft: Draft, role: str) -> list[tuple[Item, Expression]]:
@@ -53,7 +46,7 @@ def _tb(item: Item) -> float:
 
 def _need_tb(draft: Draft) -> float:
     """Return the need in TB, less rounding: the evaluator allows as much."""
-    return need_bytes(draft) / BYTES_PER_TB * (1 - 1e-9)
+    return need_bytes(draft.entry.scenario) / BYTES_PER_TB * (1 - 1e-9)
 
 
 def _striped(draft: Draft) -> None:

@@ -25,6 +25,7 @@ from optibox.model.menu import (
     Pace,
     Storage,
     best_ingest_mb_s,
+    least_largest_bytes,
     storages,
     write_mb_s,
 )
@@ -79,6 +80,7 @@ class Leaf:
     """Rows of the frames with this board."""
     frame_values: Floats
     """Bound of each of them."""
+    n_visits: int = 0
 
 
 Node = Root | Branch | Leaf
@@ -344,7 +346,7 @@ class Tree:
         if not flags.any():
             return None
         rates = self.table.rate_mb_s[flags]
-        least = self._least_largest(storage)
+        least = least_largest_bytes(storage, self.scenario)
         suited = [
             (i.capacity_bytes, p.outer_rate_mb_s.mid, p.inner_ratio.mid)
             for i, p, good in zip(self.drives, self.table.parts, flags, strict=True)
@@ -367,16 +369,6 @@ class Tree:
             check_short_h=min(passes),
             check_long_h=largest / BYTES_PER_MB / slowest / SECONDS_PER_HOUR,
         )
-
-    def _least_largest(self, storage: Storage) -> float:
-        """Return the least that the largest data drive must hold. [B]."""
-        entry_need = DriveBound.need_of(self.scenario)
-        width = storage.n_data
-        if storage.layout == "striped":
-            width -= storage.n_parity
-        elif "pairs" in storage.layout:
-            width //= 2
-        return entry_need / max(1, width)
 
     def _narrowest(self, storage: Storage) -> float:
         """Return the least rate that any link can leave to each drive. [MB/s]."""

@@ -21,9 +21,9 @@ from optibox.scenario import Scenario
 from optibox.search.result import Plan, Proof
 
 Progress = Callable[[str], None]
-STEPS, LAST_STEP = (0.05, 0.15, 0.5), 0.15
-"""How far above its bound a leaf is settled while no build is known: the first ones
-further and further, to get a build to compare with."""
+STEPS = (0.03, 0.08, 0.25)
+"""How far above its bound a leaf is settled while no build is known: a little first,
+since few items are left there, then further, in the end without a ceiling."""
 
 
 def value_function(aim: str, weights: Weights) -> Callable[[Assessment], float]:
@@ -164,7 +164,6 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
         if node.bound < tally.best_value:
             heappush(heap, (node.bound, next(number), node))
 
-    steps = iter(STEPS)
     for node in tree.roots():
         push(node)
     while heap:
@@ -178,12 +177,12 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
                 push(child)
             continue
         ceiling = tally.best_value
-        if tally.best is None:
-            ceiling = bound + abs(bound) * next(steps, LAST_STEP) + 1.0
+        if tally.best is None and node.n_visits < len(STEPS):
+            ceiling = bound + abs(bound) * STEPS[node.n_visits] + 1.0
         low = settle(node, tree.items_for(node, ceiling), ceiling, tally)
         if tally.stopped:
             return bound
-        push(replace(node, bound=max(low, bound)))
+        push(replace(node, bound=max(low, bound), n_visits=node.n_visits + 1))
     return tally.best_value
 
 
