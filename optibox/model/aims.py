@@ -10,7 +10,7 @@ from optibox.figures.money import (
     replacement_rate,
     wear_per_wake,
 )
-from optibox.figures.power import ASLEEP, AT_REST, Activity, activity_of
+from optibox.figures.power import ASLEEP, AT_REST, SPINNING, Activity, activity_of
 from optibox.physics.operation import Mix, OperatingYear
 from optibox.scenario import Scenario
 
@@ -34,6 +34,8 @@ class Weights:
     """Weight of a year's kWh."""
     asleep_w: float = 0.0
     """Weight of the wall watts asleep."""
+    spinning_w: float = 0.0
+    """Weight of the wall watts spinning."""
     wear: float = 0.0
     """Weight of a year's wear."""
     cache_wear: float = 0.0
@@ -109,6 +111,7 @@ def weighed_states(
         for state in operating.states
     ]
     found.append(WeighedState(ASLEEP, ASLEEP, AT_REST, weights.asleep_w))
+    found.append(WeighedState(SPINNING, SPINNING, AT_REST, weights.spinning_w))
     return tuple(state for state in found if state.weight > 0)
 
 

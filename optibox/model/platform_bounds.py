@@ -26,10 +26,13 @@ from optibox.catalog.platform import (
 from optibox.catalog.storage import BootMedium
 from optibox.machine.view import multiplier_leg
 from optibox.model.aims import Weights
+from optibox.model.draft import berths, fits
 from optibox.model.offers import Offers
 from optibox.rules.platform import module_suits
 
 INF = float("inf")
+MOST_PORTS = 32
+"""More ports than any build asks of cards; beyond, the bound stays at this many."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,51 +181,40 @@ class Platforms:
             return part.n_ports
         return sum(multiplier_leg(part, i) is None for i in range(part.n_ports))
 
-    @cached_property
-    def controllers(self) -> list[tuple[Item, int, bool]]:
-        """Return controllers with usable ports and whether they block deep idle."""
-        return [
-            (item, self.native_ports(item.part), item.part.is_deep_idle_blocker)
-            for item in self.offers.of(Controller)
-            if isinstance(item.part, Controller) and self.native_ports(item.part)
-        ]
+    def card_table(self, board: Board) -> "CardTable":
+        """Return the least cost of cards on a board, by ports and number of cards."""
+        key = board.id
+        if key not in self._card_tables:
+            self._card_tables[key] = self._make_card_table(board)
+        return self._card_tables[key]
 
     @cached_property
-    def _ports(self) -> dict[bool, list[float]]:
-        """Return the least cost of n ports on cards, all cards or non-blocking ones."""
-        return {
-            blockers: self._port_table(blockers=blockers) for blockers in (False, True)
-        }
+    def _card_tables(self) -> dict[str, "CardTable"]:
+        return {}
 
-    def _port_table(self, *, blockers: bool) -> list[float]:
-        most = 64
-        best = [0.0] + [INF] * most
+    def _make_card_table(self, board: Board) -> "CardTable":
+        places = berths(board)
         options = [
-            (n, self.costs[item.key])
-            for item, n, blocks in self.controllers
-            if blockers or not blocks
+            (self.native_ports(i.part), self.costs[i.key], i.part.is_deep_idle_blocker)
+            for i in self.offers.of(Controller)
+            if isinstance(i.part, Controller) and any(fits(i.part, p) for p in places)
         ]
-        for size in range(1, most + 1):
-            best[size] = min(
-                (best[max(0, size - n)] + cost for n, cost in options), default=INF
-            )
-        return best
-
-    def ports(self, count: int, *, blockers: bool) -> float:
-        """Return the least cost of so many ports on cards."""
-        return self._ports[blockers][min(64, max(0, count))]
-
-    def _network_card(self, gbit_s: float, *, blockers: bool) -> float:
         medium = self.offers.scenario.needs.other_end_medium
-        return self.least(
-            NetworkCard,
-            lambda p: (
-                isinstance(p, NetworkCard)
-                and p.medium == medium
-                and p.network_gbit_s >= gbit_s
-                and (blockers or not p.is_deep_idle_blocker)
-            ),
-        )
+        networks = [
+            (i.part.network_gbit_s, self.costs[i.key], i.part.is_deep_idle_blocker)
+            for i in self.offers.of(NetworkCard)
+            if isinstance(i.part, NetworkCard)
+            and i.part.medium == medium
+            and any(fits(i.part, p) for p in places)
+        ]
+        slots = len({p.slot.name for p in places})
+        ports = {
+            blockers: _port_table(
+                [(n, c) for n, c, b in options if n and (blockers or not b)], slots
+            )
+            for blockers in (False, True)
+        }
+        return CardTable(ports=ports, networks=networks, n_slots=slots)
 
     def cards(self, board: Board, wants: Wants) -> float:
         """Return the least cost of controllers and network card, deep idle included."""
@@ -230,44 +222,66 @@ class Platforms:
         has_network = self.network_suffices(board, wants.network_gbit_s)
         if missing <= 0 and has_network:
             return 0.0
+        table = self.card_table(board)
         loss = self.watt_weight * self.slope * board.deep_idle_loss_w.mid
-        values = []
-        for blockers in (False, True):
-            value = self.ports(missing, blockers=blockers)
-            if not has_network:
-                value += self.cached_network_card(
-                    wants.network_gbit_s, blockers=blockers
-                )
-            values.append(value + (loss if blockers else 0.0))
-        return min(values)
-
-    def cached_network_card(self, gbit_s: float, *, blockers: bool) -> float:
-        """Return the least cost of a network card, remembered."""
-        key = (gbit_s, blockers)
-        if key not in self._network_cache:
-            self._network_cache[key] = self._network_card(gbit_s, blockers=blockers)
-        return self._network_cache[key]
-
-    @cached_property
-    def _network_cache(self) -> dict[tuple[float, bool], float]:
-        return {}
+        gbit_s = None if has_network else wants.network_gbit_s
+        return min(
+            table.least(missing, gbit_s, blockers=False),
+            table.least(missing, gbit_s, blockers=True) + loss,
+        )
 
     def card_floor(self, item: Item, board: Board, wants: Wants) -> float:
         """Return the least cost of all cards where one of an item is among them."""
-        part = item.part
-        own = self.costs[item.key]
+        part, own = item.part, self.costs[item.key]
+        table = self.card_table(board)
         if isinstance(part, Card) and part.is_deep_idle_blocker:
             own += self.watt_weight * self.slope * board.deep_idle_loss_w.mid
         missing = wants.n_ports - board.sata_ports
-        has_network = self.network_suffices(board, wants.network_gbit_s)
         if isinstance(part, Controller):
-            rest = self.ports(missing - self.native_ports(part), blockers=True)
-            if not has_network:
-                rest += self.cached_network_card(wants.network_gbit_s, blockers=True)
-            return own + rest
-        rest = self.ports(missing, blockers=True)
-        if isinstance(part, NetworkCard):
-            return own + rest
-        if not has_network:
-            rest += self.cached_network_card(wants.network_gbit_s, blockers=True)
-        return own + rest
+            missing -= self.native_ports(part)
+        has_network = self.network_suffices(board, wants.network_gbit_s)
+        is_network = isinstance(part, NetworkCard)
+        gbit_s = None if has_network or is_network else wants.network_gbit_s
+        return own + table.least(missing, gbit_s, blockers=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardTable:
+    """Least cost of cards on one board."""
+
+    ports: dict[bool, list[list[float]]]
+    """By whether deep-idle blockers may be used, number of cards, ports."""
+    networks: list[tuple[float, float, bool]]
+    """Speed, cost and whether it blocks deep idle, of each network card that fits."""
+    n_slots: int
+
+    def least(self, n_ports: int, gbit_s: float | None, *, blockers: bool) -> float:
+        """Return the least cost of ports and, where a speed is given, a network card."""
+        network, left = 0.0, self.n_slots
+        if gbit_s is not None:
+            left -= 1
+            network = min(
+                (
+                    cost
+                    for speed, cost, blocks in self.networks
+                    if speed >= gbit_s and (blockers or not blocks)
+                ),
+                default=INF,
+            )
+        if left < 0:
+            return INF
+        return network + self.ports[blockers][left][min(MOST_PORTS, max(0, n_ports))]
+
+
+def _port_table(options: list[tuple[int, float]], n_cards: int) -> list[list[float]]:
+    """Return the least cost of n ports on at most k cards, shape (k+1, ports+1)."""
+    table = [[0.0] + [INF] * MOST_PORTS]
+    for _ in range(n_cards):
+        before, row = table[-1], list(table[-1])
+        for size in range(1, MOST_PORTS + 1):
+            for ports, cost in options:
+                value = before[max(0, size - ports)] + cost
+                if value < row[size]:
+                    row[size] = value
+        table.append(row)
+    return table

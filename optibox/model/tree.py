@@ -5,7 +5,7 @@ Each step down makes the bound sharper; nothing is solved here.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations_with_replacement
 
@@ -18,8 +18,9 @@ from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.year import day_use
 from optibox.model.aims import Weights
-from optibox.model.drive_bounds import DriveBound, DriveTable
-from optibox.model.frames import Floats, Frames, Ints, Load
+from optibox.model.drive_bounds import DriveTable
+from optibox.model.frames import Floats, Ints, Load
+from optibox.model.gauge import DriveBounds, Gauge, aim_watt_weight, limit_gauges
 from optibox.model.menu import (
     Entry,
     Pace,
@@ -30,7 +31,7 @@ from optibox.model.menu import (
     write_mb_s,
 )
 from optibox.model.offers import Offers
-from optibox.model.platform_bounds import Platforms, Wants
+from optibox.model.platform_bounds import Wants
 from optibox.model.prune import kept_items
 from optibox.model.rows_money import cache_wear_of
 from optibox.physics.lanes import pcie_planning_mb_s
@@ -49,7 +50,7 @@ class Root:
 
     bound: float
     entry: Entry
-    drives: tuple[DriveBound, DriveBound]
+    drives: DriveBounds
     is_sharp: bool = False
 
 
@@ -59,7 +60,7 @@ class Branch:
 
     bound: float
     entry: Entry
-    drives: tuple[DriveBound, DriveBound]
+    drives: DriveBounds
     cache_cost: float
     wants: Wants
 
@@ -71,7 +72,7 @@ class Leaf:
     bound: float
     entry: Entry
     board: Item
-    drives: tuple[DriveBound, DriveBound]
+    drives: DriveBounds
     cache_cost: float
     wants: Wants
     spares: dict[str, int]
@@ -97,7 +98,6 @@ class Tree:
     """Whether items too dear for the ceiling are left out; off in tests."""
     n_entries: int = 0
     n_leaves: int = 0
-    _frames: list[Frames] = field(default_factory=list)
 
     @property
     def scenario(self) -> Scenario:
@@ -110,11 +110,23 @@ class Tree:
         return self.offers.of(HardDrive)
 
     @cached_property
+    def aim(self) -> Gauge:
+        """Return the gauge of the aim."""
+        return Gauge(
+            offers=self.offers,
+            weights=self.weights,
+            watt_weight=aim_watt_weight(self.weights, self.use.prices),
+        )
+
+    @cached_property
+    def limits(self) -> list[Gauge]:
+        """Return the gauges of the scenario's limits."""
+        return limit_gauges(self.offers)
+
+    @property
     def table(self) -> DriveTable:
         """Return the hard drives as columns."""
-        return DriveTable(
-            items=self.drives, scenario=self.scenario, weights=self.weights
-        )
+        return self.aim.table
 
     @cached_property
     def use(self) -> DayUse:
@@ -148,44 +160,18 @@ class Tree:
                 drives=self.drives,
                 is_ideal=True,
             )
-            drives = self._drive_bounds(entry)
+            drives = self.aim.drives(entry)
             bound = drives[0].crude + self._least_frame(storage)
             if math.isfinite(bound):
                 bound += self._least_cache(storage.cache)
                 yield Root(bound=bound, entry=entry, drives=drives)
 
-    def frames(self, entry: Entry) -> Frames:
-        """Return the frames; the weight of a watt all year is the same in every entry."""
-        if not self._frames:
-            platforms = Platforms(
-                offers=self.offers,
-                weights=self.weights,
-                watt_weight=entry.watt_weight * (1 - 1e-9),
-            )
-            self._frames.append(Frames(platforms=platforms))
-        return self._frames[0]
-
-    def _drive_bounds(self, entry: Entry) -> tuple[DriveBound, DriveBound]:
-        """Return the drives' bounds at the least and the largest supply slope."""
-        frames = self.frames(entry)
-        return (
-            DriveBound(entry=entry, table=self.table, slope=frames.platforms.slope),
-            DriveBound(entry=entry, table=self.table, slope=frames.steepest),
-        )
-
-    def _load(
-        self, entry: Entry, drives: tuple[DriveBound, DriveBound], wants: Wants
-    ) -> Load:
-        states = entry.states
-        return Load(
-            wants=wants,
-            weights=np.array([state.weight for state in states]),
-            drive_dc_w=np.array([drives[0].least_dc_w(state) for state in states]),
-            processor_weight=sum(s.weight for s in states if s.activity.processor),
-            drives_low=drives[0].by_width,
-            drives_high=drives[1].by_width,
-            n_small=wants.n_bays - entry.storage.n_array,
-        )
+    def _values(self, drives: DriveBounds, wants: Wants) -> Floats:
+        """Return the aim's bound of each frame, infinite where a limit breaks."""
+        values = self.aim.values(drives, wants)
+        for gauge in self.limits:
+            values = values + gauge.keeps(drives[0].entry, wants)
+        return values
 
     def children(self, node: Root | Branch) -> Iterator[Node]:
         """Yield a node's next, sharper nodes; a root comes back once with its bound."""
@@ -199,7 +185,7 @@ class Tree:
         if not node.is_sharp:
             n = storage.n_array
             wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
-            value = self.frames(entry).bound(self._load(entry, node.drives, wants))
+            value = self._values(node.drives, wants)
             bound = float(value.min(initial=math.inf)) + self._least_cache(
                 storage.cache
             )
@@ -229,16 +215,14 @@ class Tree:
                 node.bound, node.bound - self._least_cache(entry.storage.cache) + worn
             ),
             entry=entry,
-            drives=self._drive_bounds(entry),
+            drives=self.aim.drives(entry),
             cache_cost=worn,
             wants=Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s),
         )
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
-        frames = self.frames(node.entry)
-        values = frames.bound(self._load(node.entry, node.drives, node.wants))
-        values = values + node.cache_cost
-        boards = frames.rows[:, 0]
+        values = self._values(node.drives, node.wants) + node.cache_cost
+        boards = self.aim.frames.rows[:, 0]
         self.n_entries += len(self.boards)
         for index, board in enumerate(self.boards):
             mine = boards == index
@@ -262,7 +246,7 @@ class Tree:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""
         if not self.prunes:
             return dict(self.offers.by_kind)
-        return kept_items(self.frames(leaf.entry), leaf, ceiling, self.postage)
+        return kept_items(self.aim.frames, leaf, ceiling, self.postage)
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:
@@ -282,7 +266,7 @@ class Tree:
                 drives_low=np.zeros(n + 1),
                 drives_high=np.zeros(n + 1),
             )
-            values = self._frames[0].bound(load)
+            values = self.aim.frames.bound(load)
             self._frame_cache[n] = float(values.min(initial=math.inf))
         return self._frame_cache[n]
 
@@ -312,7 +296,7 @@ class Tree:
             return [((), 0.0)]
         if kind not in self._cache_sets:
             size = 2 if kind == "mirror" else 1
-            costs = self._frames[0].platforms.costs
+            costs = self.aim.platforms.costs
             self._cache_sets[kind] = [
                 (drives, sum(costs[i.key] for i in drives))
                 for drives in combinations_with_replacement(

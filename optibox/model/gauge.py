@@ -1,0 +1,136 @@
+"""One measure of a build, bounded from below: the aim, or what a limit speaks of."""
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from optibox.build import Item
+from optibox.catalog.storage import HardDrive
+from optibox.model.aims import Weights
+from optibox.model.drive_bounds import DriveBound, DriveTable
+from optibox.model.frames import Floats, Frames, Load
+from optibox.model.menu import Entry
+from optibox.model.offers import Offers
+from optibox.model.platform_bounds import Platforms, Wants
+from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
+
+DriveBounds = tuple[DriveBound, DriveBound]
+"""At the least and at the largest slope of a supply."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gauge:
+    """Bounds of one measure for every frame and every set of drives."""
+
+    offers: Offers
+    weights: Weights
+    watt_weight: float
+    """What a wall watt throughout the year is worth to the measure."""
+    limit: float = math.inf
+
+    @cached_property
+    def table(self) -> DriveTable:
+        """Return the hard drives as columns."""
+        return DriveTable(
+            items=self.offers.of(HardDrive),
+            scenario=self.offers.scenario,
+            weights=self.weights,
+        )
+
+    @cached_property
+    def platforms(self) -> Platforms:
+        """Return the costs of everything but drives."""
+        return Platforms(
+            offers=self.offers,
+            weights=self.weights,
+            watt_weight=self.watt_weight * (1 - 1e-9),
+        )
+
+    @cached_property
+    def frames(self) -> Frames:
+        """Return the triples of board, chassis and supply."""
+        return Frames(platforms=self.platforms)
+
+    def drives(self, entry: Entry) -> DriveBounds:
+        """Return the bounds of an entry's drives."""
+        mine = replace(entry, weights=self.weights)
+        return (
+            DriveBound(entry=mine, table=self.table, slope=self.platforms.slope),
+            DriveBound(entry=mine, table=self.table, slope=self.frames.steepest),
+        )
+
+    def values(self, drives: DriveBounds, wants: Wants) -> Floats:
+        """Return the least of the measure for each frame, shape (n_rows,)."""
+        entry = drives[0].entry
+        states = entry.states
+        return self.frames.bound(
+            Load(
+                wants=wants,
+                weights=np.array([state.weight for state in states]),
+                drive_dc_w=np.array([drives[0].least_dc_w(s) for s in states]),
+                processor_weight=sum(s.weight for s in states if s.activity.processor),
+                drives_low=drives[0].by_width,
+                drives_high=drives[1].by_width,
+                n_small=wants.n_bays - entry.storage.n_array,
+            )
+        )
+
+    def cost_of(self, cache: tuple[Item, ...]) -> float:
+        """Return what a set of cache drives adds at least, wear left out."""
+        return sum(self.platforms.costs[item.key] for item in cache)
+
+    @cached_property
+    def _ideal(self) -> dict[object, DriveBounds]:
+        return {}
+
+    def ideal_drives(self, entry: Entry) -> DriveBounds:
+        """Return bounds of the drives that hold for every timeout and transfer."""
+        storage = entry.storage
+        timeout = storage.timeout_min if self.weights.kwh else None
+        key = (
+            storage.layout,
+            storage.n_parity,
+            storage.write_mode,
+            storage.n_data,
+            storage.cache,
+            timeout,
+        )
+        if key not in self._ideal:
+            self._ideal[key] = self.drives(replace(entry, is_ideal=True))
+        return self._ideal[key]
+
+    def keeps(self, entry: Entry, wants: Wants) -> Floats:
+        """Return 0 for each frame that can keep the limit, infinity for the others."""
+        values = self.values(self.ideal_drives(entry), wants) + self.cost_of(
+            entry.cache
+        )
+        room = self.limit * (1 + 1e-9) + 1e-6
+        return np.where(values <= room, 0.0, np.inf)
+
+
+def limit_gauges(offers: Offers) -> list[Gauge]:
+    """Return a gauge for each limit that the scenario sets."""
+    limits = offers.scenario.limits
+    rows: list[tuple[float | None, Weights, float]] = [
+        (limits.budget, Weights(purchase=1.0, part=0.0), 0.0),
+        (limits.asleep_w, Weights(asleep_w=1.0, part=0.0), 1.0),
+        (limits.spinning_w, Weights(spinning_w=1.0, part=0.0), 1.0),
+        (limits.annual_kwh, Weights(kwh=1.0, part=0.0), HOURS_PER_YEAR / 1000.0),
+    ]
+    return [
+        Gauge(offers=offers, weights=weights, watt_weight=watt_weight, limit=limit)
+        for limit, weights, watt_weight in rows
+        if limit is not None
+    ]
+
+
+def aim_watt_weight(weights: Weights, prices: tuple[float, ...]) -> float:
+    """Return what a wall watt throughout the year is worth to an aim.
+
+    ``prices`` are those of the hours of day. [currency/kWh]
+    """
+    year = DAYS_PER_YEAR * sum(prices) / 1000.0
+    always = weights.asleep_w + weights.spinning_w
+    return weights.money_energy * year + weights.kwh * HOURS_PER_YEAR / 1000.0 + always
