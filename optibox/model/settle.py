@@ -18,8 +18,15 @@ from optibox.model.rows_money import Cost, hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
 
-TOLERANCE = 1e-2
-"""One minor unit: bound and value this close are the same money."""
+TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
+MINOR_UNIT = 1e-2
+"""How close bound and value must be: one minor unit, 5 Wh, half a milliwatt."""
+
+
+def tolerance_of(aim: str) -> float:
+    """Return how close bound and value of an aim must be to be the same."""
+    return TOLERANCES.get(aim, MINOR_UNIT)
+
 
 Value = Callable[[Assessment], float]
 
@@ -29,6 +36,7 @@ class Tally:
     """What the search has done so far, and the best build it has seen."""
 
     value_of: Value
+    tolerance: float = MINOR_UNIT
     n_solves: int = 0
     n_assessed: int = 0
     best: Assessment | None = None
@@ -126,7 +134,7 @@ def _settle(
         if solution.outcome is not Outcome.OPTIMAL:
             tally.stopped = True
             return -math.inf
-        if solution.objective >= limit - TOLERANCE / 50:
+        if solution.objective >= limit - tally.tolerance / 50:
             return min(limit, solution.objective)
         step = _look_at(draft, cost, solution, tally)
         if step == "settled":
@@ -183,15 +191,19 @@ def _look_at(draft: Draft, cost: Cost, solution: Solution, tally: Tally) -> str:
         return "exclude"
     assessment = assess(build, draft.entry.scenario)
     value = tally.offer(assessment)
-    if value <= solution.objective + TOLERANCE:
+    if value <= solution.objective + tally.tolerance:
         return "settled"
-    if _tighten(draft, cost, solution, assessment):
+    if _tighten(draft, cost, solution, assessment, tally.tolerance):
         return "tightened"
     return "pace" if math.isfinite(value) else "exclude"
 
 
 def _tighten(
-    draft: Draft, cost: Cost, solution: Solution, assessment: Assessment
+    draft: Draft,
+    cost: Cost,
+    solution: Solution,
+    assessment: Assessment,
+    tolerance: float,
 ) -> bool:
     """Add the tangent at the solution's own watts, if that lifts its energy."""
     machine = assessment.machine
@@ -211,7 +223,7 @@ def _tighten(
         s.weight * _wall(curve, w)
         for s, w in zip(draft.entry.states, points, strict=True)
     )
-    if exact <= held + TOLERANCE / 5:
+    if exact <= held + tolerance / 5:
         return False
     hold_up(draft, cost, supply.key, curve, points)
     return True

@@ -14,7 +14,7 @@ from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Weights, weights_for
 from optibox.model.offers import offers_of
-from optibox.model.settle import TOLERANCE, Tally, settle
+from optibox.model.settle import Tally, settle, tolerance_of
 from optibox.model.solver import SOLVER_NAME
 from optibox.model.tree import Leaf, Node, Tree
 from optibox.scenario import Scenario
@@ -142,7 +142,11 @@ def _least(
 ) -> Plan:
     started = time.monotonic()
     weights = weights_for(scenario, aim)
-    tally = Tally(value_of=value_function(aim, weights), clock=time.monotonic)
+    tally = Tally(
+        value_of=value_function(aim, weights),
+        tolerance=tolerance_of(aim),
+        clock=time.monotonic,
+    )
     if time_limit_s is not None:
         tally.deadline = started + time_limit_s
     offers = offers_of(catalog, scenario)
@@ -161,15 +165,15 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
     number = count()
 
     def push(node: Node) -> None:
-        if node.bound < tally.best_value:
+        if node.bound < tally.best_value - tally.tolerance:
             heappush(heap, (node.bound, next(number), node))
 
     for node in tree.roots():
         push(node)
     while heap:
         bound, _, node = heappop(heap)
-        if bound >= tally.best_value - TOLERANCE / 50:
-            return tally.best_value
+        if bound >= tally.best_value - tally.tolerance:
+            return min(bound, tally.best_value)
         if on_progress:
             on_progress(f"bound {bound:.2f}, best {tally.best_value:.2f}")
         if not isinstance(node, Leaf):
