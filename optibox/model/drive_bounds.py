@@ -111,9 +111,17 @@ class DriveTable:
         lasting = (wakes <= 0) | (wakes <= self._wakes_left * (1 + 1e-12) + 1e-9)
         return self.suits(role, entry.storage) & fast & lasting
 
-    def cost(self, role: str, entry: Entry, slope: float) -> Floats:
-        """Return what one drive in a role adds to the aim at least."""
-        weights = np.array([entry.mix_weights(item, role) for item in self.items])
+    def cost(
+        self, role: str, entry: Entry, slope: float, largest_bytes: float = 0.0
+    ) -> Floats:
+        """Return what one drive in a role adds to the aim at least.
+
+        With the capacity of the array's largest drive known, slow drives make its
+        checks longer.
+        """
+        weights = np.array(
+            [entry.mix_weights(item, role, largest_bytes) for item in self.items]
+        )
         energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
         wear = self._wake * entry.wakes(role)
         value: Floats = self._price + slope * energy + wear
@@ -191,8 +199,11 @@ class DriveBound:
 
     @cached_property
     def _useful(self) -> list[int]:
+        return self._useful_of(self.data_cost)
+
+    def _useful_of(self, costs: Floats) -> list[int]:
         """Return the drives that none of their size and form replaces, by size."""
-        costs, limit, table = self.data_cost, self.table.limit, self.table
+        limit, table = self.table.limit, self.table
         order = sorted(
             (i for i in range(len(costs)) if math.isfinite(costs[i])),
             key=lambda i: (table.capacity_bytes[i], table.is_large[i], costs[i]),
@@ -233,14 +244,61 @@ class DriveBound:
                 _join(best, _both(large, small), parity)
         return best
 
-    def _add(self, table: Floats, i: int) -> None:
+    @cached_property
+    def sharp_by_width(self) -> Floats:
+        """Return ``by_width`` with the size of the array's largest drive fixed in turn.
+
+        Some drive of that size is in the array, a parity drive where there is one.
+        """
+        best = np.full(self.entry.storage.n_array + 1, np.inf)
+        sizes = self.table.capacity_bytes
+        has_parity = self.entry.storage.n_parity_drives > 0
+        tops = self.parity_cost if has_parity else self.data_cost
+        for size in np.unique(sizes[np.isfinite(tops)]):
+            np.minimum(best, self._with_largest(float(size)), out=best)
+        return best
+
+    def _with_largest(self, size: float) -> Floats:
+        """Return the least cost by width of arrays whose largest drive has a size."""
+        storage, table = self.entry.storage, self.table
+        fits = table.capacity_bytes <= size
+        exact = table.capacity_bytes == size
+        data = self._at_size("data", size, np.isfinite(self.data_cost) & fits)
+        if storage.n_parity_drives:
+            parity = self._at_size("parity", size, np.isfinite(self.parity_cost) & fits)
+            first = self._split(np.where(exact, parity, np.inf), 1)
+            rest = self._split(parity, storage.n_parity_drives - 1)
+            tops = _sums(first, rest)
+            return _sums(self._data_by_width(data, storage.n_data), tops)
+        first = self._split(np.where(exact, data, np.inf), 1)
+        rest = self._data_by_width(
+            data, storage.n_data - 1, N_STEPS - self._steps_of(size)
+        )
+        return _sums(first, rest)
+
+    def _at_size(self, role: str, size: float, flags: Flags) -> Floats:
+        costs = self.table.cost(role, self.entry, self.slope, size)
+        return np.where(flags, costs, np.inf)
+
+    def _steps_of(self, size: float) -> int:
+        exact = size / (self.held_bytes / N_STEPS)
+        return int(min(N_STEPS, math.ceil(exact * (1 + 1e-9))))
+
+    def _data_by_width(self, costs: Floats, n: int, steps: int = N_STEPS) -> Floats:
+        """Return the least cost of n drives that hold some steps, k of them 3.5 inch."""
+        if self.entry.storage.layout == "striped":
+            return self._split(costs, n)
+        large, small = (np.full((n + 1, N_STEPS + 1), np.inf) for _ in range(2))
+        large[0, 0] = small[0, 0] = 0.0
+        for i in self._useful_of(costs):
+            self._add(large if self.table.is_large[i] else small, i, float(costs[i]))
+        return _both(large, small, steps)
+
+    def _add(self, table: Floats, i: int, price: float | None = None) -> None:
         """Let a drive take part in a table of least costs by number and steps."""
         n = len(table) - 1
-        size, cost, limit = (
-            int(self.steps[i]),
-            float(self.data_cost[i]),
-            self.table.limit[i],
-        )
+        size, limit = int(self.steps[i]), self.table.limit[i]
+        cost = float(self.data_cost[i]) if price is None else price
         if limit >= n:
             for used in range(1, n + 1):
                 _improve(table[used], table[used - 1], size, cost)
@@ -356,14 +414,27 @@ def _at_least(table: Floats) -> Floats:
     return np.minimum.accumulate(table[:, ::-1], axis=1)[:, ::-1]
 
 
-def _both(large: Floats, small: Floats) -> Floats:
+def _both(large: Floats, small: Floats, steps: int = N_STEPS) -> Floats:
     """Return the least cost of n drives of which k are of the first table.
 
-    Shape (n + 1,): together they hold all steps.
+    Shape (n + 1,): together they hold some steps.
     """
     n = len(large) - 1
     enough = _at_least(small)[:, ::-1]
-    return np.array([float((large[k] + enough[n - k]).min()) for k in range(n + 1)])
+    first = N_STEPS - steps
+    tail = np.repeat(enough[:, -1:], first, axis=1)
+    shifted = np.concatenate([enough[:, first:], tail], axis=1)
+    return np.array([float((large[k] + shifted[n - k]).min()) for k in range(n + 1)])
+
+
+def _sums(one: Floats, other: Floats) -> Floats:
+    """Return the least sums by added index: of widths k and m those of k + m."""
+    best = np.full(len(one) + len(other) - 1, np.inf)
+    for k, cost in enumerate(one):
+        if math.isfinite(cost):
+            span = slice(k, k + len(other))
+            np.minimum(best[span], other + cost, out=best[span])
+    return best
 
 
 def _join(best: Floats, data: Floats, parity: Floats) -> None:

@@ -302,13 +302,30 @@ class Frames:
 
         elsewhere = sum(
             max((served(i) for i in items), default=0.0)
-            * (8 if record is Controller else 1)
             for record, items in self.platforms.offers.by_kind.items()
-            if record not in (Board, Chassis, PowerSupply)
+            if record not in (Board, Chassis, PowerSupply, Controller)
         )
         found = self._by(0, [served(i) for i in self.boards])
         found += self._by(1, [served(i) for i in self.chassis])
         return found + self._by(2, [served(i) for i in self.supplies]) + elsewhere
+
+    @cached_property
+    def boxed_by_cards(self) -> Floats:
+        """Return the drives that cables from one controller's box serve at most."""
+        cables = {
+            i.key: i.part.n_drives
+            for i in self.platforms.offers.of(Cable)
+            if isinstance(i.part, Cable)
+        }
+        most = max(
+            (
+                sum(n * cables.get(key, 0) for key, n in box.items())
+                for i in self.platforms.offers.of(Controller)
+                for box in [box_from_text(i.part.comes_with)]
+            ),
+            default=0,
+        )
+        return self._by(0, [float(most * len(_board(b).slots)) for b in self.boards])
 
     def _short(self, plug: str) -> Floats:
         """Return the inlets less the plugs of a type, drives not counted."""
@@ -376,6 +393,32 @@ class Frames:
         bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
         value += _times(np.maximum(0.0, sata + bare), self._plug_price[0])
         return value + _times(np.maximum(0.0, peripheral), self._plug_price[1])
+
+    def _cables(self, n_ports: int) -> Floats:
+        """Return the least price of cables beyond those in boxes.
+
+        A controller's box counts only where one is paid for: else it would have to
+        be bought for its cables, at no less than the least price of a card.
+        """
+        price = self._cable_price
+        plain = _times(np.maximum(0.0, n_ports - self.boxed), price)
+        if not self.boxed_by_cards.any():
+            return plain
+        with_card = np.maximum(0.0, n_ports - self.boxed - self.boxed_by_cards)
+        return np.where(
+            self._needs_card(n_ports),
+            _times(with_card, price),
+            np.minimum(plain, _times(with_card, price) + self._least_card),
+        )
+
+    def _needs_card(self, n_ports: int) -> npt.NDArray[np.bool_]:
+        ports = self._by(0, [float(_board(b).sata_ports) for b in self.boards])
+        needs: npt.NDArray[np.bool_] = ports < n_ports
+        return needs
+
+    @cached_property
+    def _least_card(self) -> float:
+        return self.platforms.least(Controller)
 
     def _drives(self, load: Load) -> Floats:
         """Return the drives' cost at each supply's slope: on or above the chord.

@@ -61,18 +61,24 @@ class Gauge:
             DriveBound(entry=mine, table=self.table, slope=self.frames.steepest),
         )
 
-    def values(self, drives: DriveBounds, wants: Wants) -> Floats:
-        """Return the least of the measure for each frame, shape (n_rows,)."""
+    def values(
+        self, drives: DriveBounds, wants: Wants, *, is_sharp: bool = False
+    ) -> Floats:
+        """Return the least of the measure for each frame, shape (n_rows,).
+
+        Sharp values take the time of a check by the largest drive into account.
+        """
         entry = drives[0].entry
         states = entry.states
+        low, high = (d.sharp_by_width if is_sharp else d.by_width for d in drives)
         return self.frames.bound(
             Load(
                 wants=wants,
                 weights=np.array([state.weight for state in states]),
                 drive_dc_w=np.array([drives[0].least_dc_w(s) for s in states]),
                 processor_weight=sum(s.weight for s in states if s.activity.processor),
-                drives_low=drives[0].by_width,
-                drives_high=drives[1].by_width,
+                drives_low=low,
+                drives_high=high,
                 n_small=wants.n_bays - entry.storage.n_array,
             )
         )

@@ -141,6 +141,11 @@ class Entry:
         times = self._transfers(write_mb_s, check_h)
         return operating_year(self.use, self.storage.shape, times)
 
+    @property
+    def fast_transfers(self) -> Transfers:
+        """Return a day's transfers at the fast end."""
+        return self._transfers(self.pace.write_fast_mb_s, self.pace.check_short_h)
+
     @cached_property
     def fast_year(self) -> OperatingYear:
         """Return the year at the fast end."""
@@ -161,18 +166,25 @@ class Entry:
         """Return what a wall watt throughout the year is worth to the aim."""
         return sum(state.weight for state in self.states)
 
-    def year_for(self, item: Item) -> OperatingYear:
+    def year_for(self, item: Item, largest_bytes: float = 0.0) -> OperatingYear:
         """Return the year at the fast end that a drive's own rate and capacity allow.
 
         No array writes faster than with all drives like this one, and no check is
         shorter than this drive's pace over the largest drive's capacity; so no build
         that holds it has less energy from it.
+
+        Parameters
+        ----------
+        item : Item
+            The drive.
+        largest_bytes : float
+            Capacity of the array's largest drive, as far as it is known. [B]
         """
         if self.is_ideal or not isinstance(item.part, HardDrive):
             return self.fast_year
         own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
         part = item.part
-        largest = max(item.capacity_bytes, self.least_largest_bytes)
+        largest = max(item.capacity_bytes, self.least_largest_bytes, largest_bytes)
         check = surface_pass_hours(
             largest, part.outer_rate_mb_s.mid, part.inner_ratio.mid
         )
@@ -185,9 +197,11 @@ class Entry:
         """Return the least that the largest data drive must hold. [B]."""
         return least_largest_bytes(self.storage, self.scenario)
 
-    def mix_weights(self, item: Item, role: str) -> MixWeights:
+    def mix_weights(
+        self, item: Item, role: str, largest_bytes: float = 0.0
+    ) -> MixWeights:
         """Return what a watt of a drive is worth active, idle, standing and waking."""
-        return _mix_weights(self.weights, self.year_for(item), role)
+        return _mix_weights(self.weights, self.year_for(item, largest_bytes), role)
 
     def drive_excess(self, item: Item, role: str, slope: float) -> float:
         """Return what a drive's own year adds to its energy beyond the entry's year."""

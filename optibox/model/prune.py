@@ -55,6 +55,10 @@ class Place(Protocol):
         """Return the bounds of its drives."""
 
     @property
+    def plain_least(self) -> float:
+        """Return the least of its frames with plain bounds of the drives."""
+
+    @property
     def frame_rows(self) -> Ints:
         """Return the rows of frames with its board."""
 
@@ -122,7 +126,12 @@ def _lifts(
         Processor: lambda i: processors.get(i.key, math.inf) - cheapest,
         Cooler: lambda i: costs[i.key] - coolers,
         Memory: lambda i: memory.get(i.key, math.inf),
-        HardDrive: lambda i: leaf.drives[0].forced(index[i.key]) - leaf.drives[0].value,
+        HardDrive: lambda i: (
+            leaf.drives[0].forced(index[i.key])
+            - leaf.drives[0].value
+            + leaf.plain_least
+            - least
+        ),
         BootMedium: lambda i: costs[i.key] - platforms.boot,
         NetworkLead: lambda i: costs[i.key] - platforms.lead(wants.network_gbit_s),
         Controller: card,

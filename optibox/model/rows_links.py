@@ -74,7 +74,7 @@ def _slot_link(
     generation, lanes = trained(part, berth.view)
     budget = pcie_planning_mb_s(generation, lanes, efficiency) if lanes else 0.0
     return SharedLink(
-        name=group.name, budget_mb_s=budget, groups=legs, network=Expression()
+        name=f"slot {group.name}", budget_mb_s=budget, groups=legs, network=Expression()
     )
 
 

@@ -1,6 +1,6 @@
 """Rows: ports, bays, cables, adapters."""
 
-from optibox.catalog.attachment import Cable
+from optibox.catalog.attachment import Cable, Controller
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
 from optibox.model.draft import (
@@ -66,13 +66,25 @@ def drives_on_ports(draft: Draft) -> None:
     for (role, shape), count in wanted.items():
         there = Expression()
         for group in draft.groups:
-            if group.takes(shape):
+            if group.takes(shape) and _serves(draft, role, group):
                 name = f"y {role} {shape} {group.name}"
                 draft.on_port[role, shape, group] = draft.program.variable(
                     name, float(group.n_ports)
                 )
                 there.plus(draft.on_port[role, shape, group])
         draft.program.require("drives_on_ports", there.plus(count, -1.0), "=", 0.0)
+
+
+def _serves(draft: Draft, role: str, group: Group) -> bool:
+    """Return whether a host's ports let array drives sleep and be exchanged as asked."""
+    if role not in ("data", "parity"):
+        return True
+    part = group.item.part if group.item else draft.board_part
+    sleeps = draft.entry.storage.timeout_min is not None
+    if sleeps and isinstance(part, Controller) and part.passes_standby == "no":
+        return False
+    needs_hot_plug = draft.entry.scenario.needs.hot_swap
+    return not needs_hot_plug or bool(getattr(part, "has_hot_plug", False))
 
 
 def on_group(draft: Draft, group: Group, *roles: str) -> Expression:

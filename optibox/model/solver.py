@@ -12,6 +12,19 @@ INTEGRALITY = 1e-5
 ABSOLUTE_GAP = 1e-6
 
 
+_SMALL_PROGRAMS = {
+    "mip_allow_restart": False,
+    "mip_detect_symmetry": False,
+    "mip_heuristic_effort": 0.01,
+    "mip_heuristic_run_feasibility_jump": False,
+    "mip_heuristic_run_rins": False,
+    "mip_heuristic_run_rens": False,
+    "mip_heuristic_run_root_reduced_cost": False,
+}
+"""Most programs only confirm that nothing is below a ceiling: searching for solutions
+and restarting cost a third of the time there (measured on the shipped examples)."""
+
+
 class Outcome(Enum):
     """What a solve came to."""
 
@@ -134,6 +147,7 @@ class Program:
             timeLimit=time_limit_s,
             mip_feasibility_tolerance=1e-7,
             random_seed=1,
+            **_SMALL_PROGRAMS,
         )
         problem.solve(solver)
         outcome = _outcome(problem)

@@ -81,6 +81,9 @@ class Leaf:
     """Rows of the frames with this board."""
     frame_values: Floats
     """Bound of each of them."""
+    plain_least: float = 0.0
+    """Least of the frames before they were sharpened: what lifts of drives add to."""
+    is_sharp: bool = False
     n_visits: int = 0
 
 
@@ -200,8 +203,15 @@ class Tree:
                 ingest = best_ingest_mb_s(
                     self.scenario, cache, speed, entry.pace.write_fast_mb_s
                 )
-                if not misses(ingest, self.scenario.needs.ingest_mb_s):
+                fast = not misses(ingest, self.scenario.needs.ingest_mb_s)
+                if fast and self._fits_day(whole):
                     yield self._branch(node, whole, cost)
+
+    def _fits_day(self, entry: Entry) -> bool:
+        """Return whether transfers at their fastest leave the day its margin."""
+        times = entry.fast_transfers
+        daily = times.ingest_h + times.flush_h + times.overflow_h
+        return daily * self.scenario.overrides.interval_margin.mid <= 24.0
 
     def _branch(self, node: Root, entry: Entry, cache_cost: float) -> Branch:
         on_cable = sum(
@@ -240,7 +250,19 @@ class Tree:
                     postage=self.postage,
                     frame_rows=np.nonzero(mine)[0],
                     frame_values=values[mine],
+                    plain_least=value,
                 )
+
+    def sharpened(self, leaf: Leaf) -> Leaf:
+        """Return a leaf with the sharpest bound there is."""
+        values = self.aim.values(leaf.drives, leaf.wants, is_sharp=True)
+        mine = np.maximum(values[leaf.frame_rows] + leaf.cache_cost, leaf.frame_values)
+        return replace(
+            leaf,
+            bound=max(leaf.bound, float(mine.min(initial=math.inf))),
+            frame_values=mine,
+            is_sharp=True,
+        )
 
     def items_for(self, leaf: Leaf, ceiling: float) -> Items:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""

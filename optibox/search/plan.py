@@ -180,6 +180,9 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
             for child in tree.children(node):
                 push(child)
             continue
+        if not node.is_sharp:
+            push(tree.sharpened(node))
+            continue
         ceiling = tally.best_value
         if tally.best is None and node.n_visits < len(STEPS):
             ceiling = bound + abs(bound) * STEPS[node.n_visits] + 1.0
