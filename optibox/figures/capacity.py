@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optibox.machine import Machine
+from optibox.catalog.storage import Drive
+from optibox.machine import DriveView, Machine
 from optibox.physics.arrays import (
     usable_independent_bytes,
     usable_pairs_bytes,
@@ -51,9 +52,9 @@ def array_bytes(layout: str, n_parity: int, data_bytes: Sequence[int]) -> int:
 def capacity_of(machine: Machine) -> CapacityLadder:
     """Return the capacity ladder of a machine. [TB]."""
     plan = machine.operation
-    data = [drive.item.capacity_bytes for drive in machine.in_role("data")]
+    data = _bytes(machine.in_role("data"))
     printed = sum(getattr(drive.part, "tb", 0.0) for drive in machine.array)
-    held = sum(drive.item.capacity_bytes for drive in machine.array)
+    held = sum(_bytes(machine.array))
     whole = array_bytes(plan.layout, plan.n_parity, data)
     factors = machine.factors
     file_system = whole * (1.0 - factors.filesystem_reserve.mid)
@@ -65,6 +66,11 @@ def capacity_of(machine: Machine) -> CapacityLadder:
         usable_tb=file_system * factors.fill_limit.mid / BYTES_PER_TB,
         wasted_tb=_wasted(plan.layout, data) / BYTES_PER_TB,
     )
+
+
+def _bytes(drives: Sequence[DriveView]) -> list[int]:
+    """Return the bytes of each drive; a boot medium in the array holds none."""
+    return [d.item.capacity_bytes for d in drives if isinstance(d.part, Drive)]
 
 
 def _wasted(layout: str, data: list[int]) -> int:

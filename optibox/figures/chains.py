@@ -243,7 +243,9 @@ def mirrored_phases(
 def usable_cache(machine: Machine) -> float:
     """Return what the cache takes in before it overflows. [MB]."""
     sizes = [
-        drive.item.capacity_bytes / BYTES_PER_MB for drive in machine.in_role("cache")
+        drive.item.capacity_bytes / BYTES_PER_MB
+        for drive in machine.in_role("cache")
+        if isinstance(drive.part, SolidStateDrive)
     ]
     return usable_cache_mb(sizes, machine.factors.cache_reserve.mid)
 

@@ -61,7 +61,7 @@ def moved_by_read(array: ArrayOnLink) -> Moved:
 
 def moved_by_degraded_read(array: ArrayOnLink) -> Moved:
     """Return what reading a file of a failed drive moves. [MB per user MB]."""
-    if "pairs" in array.layout:
+    if "pairs" in array.layout or array.n_parity == 0:
         return moved_by_read(array)
     if array.layout == "striped":
         return moves.moved_stripe_degraded_read(array.members)

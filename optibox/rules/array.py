@@ -51,11 +51,11 @@ def roles(context: Context) -> Iterator[Finding]:
 )
 def parity_size(context: Context) -> Iterator[Finding]:
     """Yield errors for parity drives smaller than a data drive, in bytes."""
-    data = context.machine.in_role("data")
+    data = [drive for drive, _ in _hard(context, "data")]
     if context.machine.operation.layout != "independent" or not data:
         return
     largest = max(data, key=lambda d: d.item.capacity_bytes)
-    for drive in context.machine.in_role("parity"):
+    for drive, _ in _hard(context, "parity"):
         missing = largest.item.capacity_bytes - drive.item.capacity_bytes
         if missing > 0:
             yield error(
