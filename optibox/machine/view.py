@@ -241,8 +241,12 @@ class Machine:
 
     @cached_property
     def drives(self) -> tuple[DriveView, ...]:
-        """Return every drive and boot medium on its path."""
-        return tuple(self._drive(use) for use in self.build.drives)
+        """Return every drive and boot medium on its path; no other part is one."""
+        return tuple(
+            self._drive(use)
+            for use in self.build.drives
+            if isinstance(self.build.item(use.key).part, Drive | BootMedium)
+        )
 
     def _drive(self, use: DriveUse) -> DriveView:
         item = self.build.item(use.key)
@@ -369,8 +373,6 @@ def trained(part: object, slot: Slot) -> tuple[int, int]:
     """Return the generation and lanes at which a part runs in a slot."""
     generation = getattr(part, "generation", 0)
     lanes = getattr(part, "lanes", 0)
-    if isinstance(part, Riser):
-        return min(generation, slot.generation), slot.lanes
     return min(generation, slot.generation), min(lanes, slot.lanes)
 
 

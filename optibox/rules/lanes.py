@@ -140,8 +140,9 @@ def bifurcation(context: Context) -> Iterator[Finding]:
         if not isinstance(riser, Riser) or slot is None:
             continue
         n_used = sum(u.slot.rpartition(".")[0] == name for u in machine.build.slots)
-        if n_used and slot.lanes < SOCKET_LANES and not riser.has_switch:
-            yield information("L5", f"{name} runs its module at x{slot.lanes}")
+        lanes = min(slot.lanes, riser.lanes)
+        if n_used and lanes < SOCKET_LANES and not riser.has_switch:
+            yield information("L5", f"{name} runs its module at x{lanes}")
         if riser_works(riser, slot, n_used, machine.processor):
             continue
         yield error(
@@ -162,7 +163,7 @@ def riser_works(
         isinstance(processor, Board)
         or (processor is not None and processor.can_bifurcate)
     )
-    return splits and slot.lanes >= SOCKET_LANES * n_used
+    return splits and min(slot.lanes, riser.lanes) >= SOCKET_LANES * n_used
 
 
 @rule("L6", "The processor has the lanes", "Slots beyond its lanes stay dark.")
