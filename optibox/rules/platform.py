@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from optibox.build import Build
 from optibox.catalog.attachment import Controller, DisplayCard
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
@@ -12,7 +13,7 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import BootMedium, HardDrive
+from optibox.catalog.storage import BootMedium, Drive, HardDrive
 from optibox.rules.context import Context
 from optibox.rules.register import Finding, error, rule, warning
 
@@ -56,6 +57,8 @@ def places(context: Context) -> Iterator[Finding]:
     for use in build.drives:
         placed[use.key] = placed.get(use.key, 0) + 1
     names = {use.name for use in build.drives}
+    yield from _no_drives(build)
+    yield from _too_many(build)
     for slot_use in build.slots:
         if slot_use.name not in names:
             placed[slot_use.key] = placed.get(slot_use.key, 0) + 1
@@ -69,10 +72,23 @@ def places(context: Context) -> Iterator[Finding]:
                 "K2",
                 f"{entry.count} of {key} on the list, {placed.get(key, 0)} in place",
             )
-        if entry.item.limit is not None and entry.count > entry.item.limit:
-            yield error(
-                "K2", f"{entry.count} of {key}, only {entry.item.limit} to be had"
-            )
+
+
+def _too_many(build: Build) -> Iterator[Finding]:
+    """Yield errors for more pieces than there are: owned, or to buy with spares."""
+    bought = build.bought()
+    for entry in build.items + build.spares:
+        item = entry.item
+        count = entry.count if item.is_owned else bought.pop(item.key, 0)
+        if item.limit is not None and count > item.limit:
+            yield error("K2", f"{count} of {item.key}, only {item.limit} to be had")
+
+
+def _no_drives(build: Build) -> Iterator[Finding]:
+    for use in build.drives:
+        part = build.item(use.key).part
+        if not isinstance(part, Drive | BootMedium):
+            yield error("K2", f"{use.name} is to be {part.name}, which is no drive")
 
 
 @rule("M1", "Memory suits board and processor", "Type, form and size must all match.")

@@ -153,6 +153,21 @@ def power_plugs(context: Context) -> Iterator[Finding]:
                 f"{count} {plug} power plugs wanted, {have[plug]} there",
                 "add a splitter or adapter, or choose a supply with more leads",
             )
+    for lead in hanging_in_the_air(machine):
+        yield error(
+            "C8",
+            f"{lead.name} takes a {lead.takes_plug} plug, which nothing gives it",
+            "choose one for a plug that the supply has",
+        )
+
+
+def hanging_in_the_air(machine: Machine) -> list[PowerLead]:
+    """Return the splitters and adapters that could hang on each other alone."""
+    leads = [lead for lead, _ in machine.build.of(PowerLead)]
+    fed = {plug for plug, count in supply_plugs(machine).items() if count}
+    for _ in leads:
+        fed |= {lead.gives_plug for lead in leads if lead.takes_plug in fed}
+    return [lead for lead in leads if lead.takes_plug not in fed]
 
 
 def is_burning(lead: PowerLead) -> bool:
