@@ -23,14 +23,17 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import DriveAdapter
+from optibox.catalog.storage import DriveAdapter, HardDrive
 from optibox.figures.power import ALL_ACTIVE, part_dc_w
 from optibox.model.platform_bounds import Platforms, Wants
 from optibox.rules.platform import cooler_suits
+from optibox.rules.power import SATA_PLUG_A, splitter_a
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 INF = float("inf")
+MOST_PLUGS = 24
+"""Beyond so many missing plugs the bound stays where it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -349,23 +352,69 @@ class Frames:
         return self._short("sata"), self._short("peripheral")
 
     @cached_property
-    def _plug_price(self) -> tuple[float, float]:
-        """Return the least price of one more plug of each type."""
-        return self._gain("sata"), self._gain("peripheral")
+    def _plug_prices(self) -> tuple[Floats, Floats]:
+        """Return the least price of n more plugs of each type, n from 0 on."""
+        return self._gains("sata"), self._gains("peripheral")
 
-    def _gain(self, plug: str) -> float:
-        weights, best = self.platforms.weights, INF
-        for item in self.platforms.offers.of(PowerLead):
+    def _gains(self, plug: str) -> Floats:
+        weights, offers = self.platforms.weights, self.platforms.offers
+        lightest = min(
+            (
+                d.part.spin_up_12v_a.mid
+                for d in offers.of(HardDrive)
+                if isinstance(d.part, HardDrive)
+            ),
+            default=0.0,
+        )
+        options = []
+        for item in offers.of(PowerLead):
             part = item.part
             if not isinstance(part, PowerLead) or part.gives_plug != plug:
                 continue
+            if splitter_a(part, lightest) > SATA_PLUG_A:
+                continue
+            free = item.is_owned or item.key in self.platforms.in_boxes
+            price = 0.0 if free else weights.price(item)
             gain = part.fan_out - (part.takes_plug == plug)
-            if gain > 0:
-                price = (
-                    0.0 if item.key in self.platforms.in_boxes else weights.price(item)
-                )
-                best = min(best, (price + weights.piece(item)) / gain)
+            options.append((gain, price + weights.piece(item)))
+        best = np.full(MOST_PLUGS + 1, np.inf)
+        best[0] = 0.0
+        for size in range(1, MOST_PLUGS + 1):
+            best[size] = min(
+                (
+                    best[max(0, size - gain)] + price
+                    for gain, price in options
+                    if gain > 0
+                ),
+                default=np.inf,
+            )
         return best
+
+    @cached_property
+    def _postage(self) -> Floats:
+        """Return the postage of the sellers that a triple's own parts come from."""
+        postage = self.platforms.offers.catalog.postage
+        weight = self.platforms.weights.purchase
+        total = np.zeros(len(self.rows))
+        for seller, price in postage.items():
+            sold = [
+                self._by(
+                    column,
+                    [
+                        float(
+                            not i.is_owned
+                            and i.part.seller == seller
+                            and i.key not in self.platforms.in_boxes
+                        )
+                        for i in items
+                    ],
+                )
+                for column, items in enumerate(
+                    (self.boards, self.chassis, self.supplies)
+                )
+            ]
+            total += weight * price * (np.maximum.reduce(sold) > 0)
+        return total
 
     @cached_property
     def _cable_price(self) -> float:
@@ -388,11 +437,12 @@ class Frames:
         wants = load.wants
         value = self.fixed_cost + self._cards(wants)
         value = value + self._drives(load) + self._energy(load)
-        value += _times(np.maximum(0.0, wants.n_ports - self.boxed), self._cable_price)
+        value += self._cables(wants.n_ports)
         sata, peripheral = self._shortages
         bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
-        value += _times(np.maximum(0.0, sata + bare), self._plug_price[0])
-        return value + _times(np.maximum(0.0, peripheral), self._plug_price[1])
+        prices = self._plug_prices
+        value += prices[0][_whole(sata + bare)] + prices[1][_whole(peripheral)]
+        return value + self._postage
 
     def _cables(self, n_ports: int) -> Floats:
         """Return the least price of cables beyond those in boxes.
@@ -457,6 +507,11 @@ class Frames:
     @cached_property
     def _card_cache(self) -> dict[tuple[int, float], Floats]:
         return {}
+
+
+def _whole(counts: Floats) -> Ints:
+    """Return shortages as indices into a table of prices."""
+    return np.clip(counts, 0, MOST_PLUGS).astype(np.int64)
 
 
 def _times(counts: Floats, price: float) -> Floats:
