@@ -435,7 +435,7 @@ class Frames:
         if not len(self.rows):
             return np.zeros(0)
         wants = load.wants
-        value = self.fixed_cost + self._cards(wants)
+        value = self.fixed_cost + self.cards_of(wants)
         value = value + self._drives(load) + self._energy(load)
         value += self._cables(wants.n_ports)
         sata, peripheral = self._shortages
@@ -495,7 +495,8 @@ class Frames:
             squares += weight * watts * watts
         return work + above + self.square * squares
 
-    def _cards(self, wants: Wants) -> Floats:
+    def cards_of(self, wants: Wants) -> Floats:
+        """Return the least cost of cards, boot medium and lead for each triple."""
         key = (wants.n_ports, wants.network_gbit_s)
         if key not in self._card_cache:
             platforms = self.platforms

@@ -132,10 +132,24 @@ class Entry:
 
     def _transfers(self, write_mb_s: float, check_h: float) -> Transfers:
         if self.is_ideal:
-            return Transfers(check_h=check_h)
+            return self._least_transfers(write_mb_s, check_h)
         return transfers_at(
             self.scenario, self.cache, self.network_gbit_s, write_mb_s, check_h
         )
+
+    def _least_transfers(self, write_mb_s: float, check_h: float) -> Transfers:
+        """Return transfers that no cache and no network speed undercuts.
+
+        All that comes in is written to the array once, in one block at best. With
+        prices by the hour another hour might be cheaper: then nothing is counted.
+        """
+        if len(set(self.use.prices)) > 1:
+            return Transfers(check_h=check_h)
+        volume_mb = self.scenario.usage.ingest_gb_per_day * MB_PER_GB
+        hours = min(LONGEST_H, transfer_hours(volume_mb, write_mb_s))
+        if self.storage.cache == "none":
+            return Transfers(ingest_h=hours, check_h=check_h)
+        return Transfers(flush_h=hours, check_h=check_h)
 
     def _operating(self, write_mb_s: float, check_h: float) -> OperatingYear:
         times = self._transfers(write_mb_s, check_h)

@@ -52,6 +52,10 @@ class Root:
     entry: Entry
     drives: DriveBounds
     is_sharp: bool = False
+    position: int = 0
+    """How many of its caches and network speeds have become branches."""
+    base: float = 0.0
+    """Bound with the least of both."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,19 +197,70 @@ class Tree:
                 storage.cache
             )
             if math.isfinite(bound):
-                yield replace(node, bound=max(node.bound, bound), is_sharp=True)
+                bound = max(node.bound, bound)
+                yield replace(node, bound=bound, base=bound, is_sharp=True)
             return
-        for speed in self.speeds:
-            for cache, cost in self.caches(storage.cache):
-                whole = replace(
-                    entry, cache=cache, network_gbit_s=speed, is_ideal=False
+        chain = self._chain(storage)
+        if node.position < len(chain):
+            above, speed, cache, cost = chain[node.position]
+            whole = replace(entry, cache=cache, network_gbit_s=speed, is_ideal=False)
+            if self._is_able(whole):
+                yield self._branch(node, whole, cost, node.base + above)
+        if node.position + 1 < len(chain):
+            bound = node.base + chain[node.position + 1][0]
+            yield replace(
+                node, bound=max(node.bound, bound), position=node.position + 1
+            )
+
+    def _chain(
+        self, storage: Storage
+    ) -> list[tuple[float, float, tuple[Item, ...], float]]:
+        """Return caches and network speeds by what they add above the least of both.
+
+        Each is the addition, the speed, the cache and the cache's cost.
+        """
+        key = (storage.cache, storage.n_array)
+        if key not in self._chains:
+            least = self._least_cache(storage.cache)
+            found = [
+                (
+                    cost - least + self._speed_extra(storage.n_array, speed),
+                    speed,
+                    cache,
+                    cost,
                 )
-                ingest = best_ingest_mb_s(
-                    self.scenario, cache, speed, entry.pace.write_fast_mb_s
-                )
-                fast = not misses(ingest, self.scenario.needs.ingest_mb_s)
-                if fast and self._fits_day(whole):
-                    yield self._branch(node, whole, cost)
+                for speed in self.speeds
+                for cache, cost in self.caches(storage.cache)
+            ]
+            self._chains[key] = sorted(found, key=lambda row: row[0])
+        return self._chains[key]
+
+    @cached_property
+    def _chains(
+        self,
+    ) -> dict[object, list[tuple[float, float, tuple[Item, ...], float]]]:
+        return {}
+
+    def _speed_extra(self, n: int, speed: float) -> float:
+        """Return what a network speed costs more than the least, on the kindest frame."""
+        frames, least = self.aim.frames, min(self.speeds)
+        slow, fast = (
+            frames.cards_of(Wants(n_ports=n, n_bays=n, network_gbit_s=s))
+            for s in (least, speed)
+        )
+        known = np.isfinite(slow)
+        return max(0.0, float((fast[known] - slow[known]).min(initial=math.inf)))
+
+    def _is_able(self, entry: Entry) -> bool:
+        """Return whether an entry at its fastest takes in what is asked, in time."""
+        ingest = best_ingest_mb_s(
+            self.scenario,
+            entry.cache,
+            entry.network_gbit_s,
+            entry.pace.write_fast_mb_s,
+        )
+        needed = self.scenario.needs.ingest_mb_s
+        return not misses(ingest, needed) and self._fits_day(entry)
 
     def _fits_day(self, entry: Entry) -> bool:
         """Return whether transfers at their fastest leave the day its margin."""
@@ -213,20 +268,20 @@ class Tree:
         daily = times.ingest_h + times.flush_h + times.overflow_h
         return daily * self.scenario.overrides.interval_margin.mid <= 24.0
 
-    def _branch(self, node: Root, entry: Entry, cache_cost: float) -> Branch:
+    def _branch(
+        self, node: Root, entry: Entry, cache_cost: float, bound: float
+    ) -> Branch:
         on_cable = sum(
             isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
             for i in entry.cache
         )
         n = entry.storage.n_array + on_cable
-        worn = cache_cost + cache_wear_of(entry, self.weights)
+        worn = cache_wear_of(entry, self.weights)
         return Branch(
-            bound=max(
-                node.bound, node.bound - self._least_cache(entry.storage.cache) + worn
-            ),
+            bound=max(node.bound, bound + worn),
             entry=entry,
             drives=self.aim.drives(entry),
-            cache_cost=worn,
+            cache_cost=cache_cost + worn,
             wants=Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s),
         )
 
