@@ -107,6 +107,9 @@ class Pace:
     write_slow_mb_s: float
     check_short_h: float
     check_long_h: float
+    network_fast_mb_s: float = math.inf
+    """Most that the processor moves over the network."""
+    network_slow_mb_s: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,12 +133,23 @@ class Entry:
         """Return the entry with tighter bounds on its pace."""
         return replace(self, pace=pace)
 
-    def _transfers(self, write_mb_s: float, check_h: float) -> Transfers:
+    def _transfers(
+        self, write_mb_s: float, check_h: float, network_mb_s: float = math.inf
+    ) -> Transfers:
         if self.is_ideal:
             return self._least_transfers(write_mb_s, check_h)
         return transfers_at(
-            self.scenario, self.cache, self.network_gbit_s, write_mb_s, check_h
+            self.scenario,
+            self.cache,
+            min(network_mb_s, self.port_mb_s),
+            write_mb_s,
+            check_h,
         )
+
+    @property
+    def port_mb_s(self) -> float:
+        """Return what the network port moves. [MB/s]."""
+        return network_mb_s(self.network_gbit_s, self.scenario.overrides)
 
     def _least_transfers(self, write_mb_s: float, check_h: float) -> Transfers:
         """Return transfers that no cache and no network speed undercuts.
@@ -151,24 +165,35 @@ class Entry:
             return Transfers(ingest_h=hours, check_h=check_h)
         return Transfers(flush_h=hours, check_h=check_h)
 
-    def _operating(self, write_mb_s: float, check_h: float) -> OperatingYear:
-        times = self._transfers(write_mb_s, check_h)
+    def _operating(
+        self, write_mb_s: float, check_h: float, network_mb_s: float
+    ) -> OperatingYear:
+        times = self._transfers(write_mb_s, check_h, network_mb_s)
         return operating_year(self.use, self.storage.shape, times)
 
     @property
     def fast_transfers(self) -> Transfers:
         """Return a day's transfers at the fast end."""
-        return self._transfers(self.pace.write_fast_mb_s, self.pace.check_short_h)
+        pace = self.pace
+        return self._transfers(
+            pace.write_fast_mb_s, pace.check_short_h, pace.network_fast_mb_s
+        )
 
     @cached_property
     def fast_year(self) -> OperatingYear:
         """Return the year at the fast end."""
-        return self._operating(self.pace.write_fast_mb_s, self.pace.check_short_h)
+        pace = self.pace
+        return self._operating(
+            pace.write_fast_mb_s, pace.check_short_h, pace.network_fast_mb_s
+        )
 
     @cached_property
     def slow_year(self) -> OperatingYear:
         """Return the year at the slow end."""
-        return self._operating(self.pace.write_slow_mb_s, self.pace.check_long_h)
+        pace = self.pace
+        return self._operating(
+            pace.write_slow_mb_s, pace.check_long_h, pace.network_slow_mb_s
+        )
 
     @cached_property
     def states(self) -> tuple[WeighedState, ...]:
@@ -202,8 +227,11 @@ class Entry:
         check = surface_pass_hours(
             largest, part.outer_rate_mb_s.mid, part.inner_ratio.mid
         )
+        pace = self.pace
         return self._operating(
-            min(own, self.pace.write_fast_mb_s), max(check, self.pace.check_short_h)
+            min(own, pace.write_fast_mb_s),
+            max(check, pace.check_short_h),
+            pace.network_fast_mb_s,
         )
 
     @cached_property
@@ -276,16 +304,15 @@ def _mix_weights(weights: Weights, year: OperatingYear, role: str) -> MixWeights
 def transfers_at(
     scenario: Scenario,
     cache: tuple[Item, ...],
-    network_gbit_s: float,
+    network: float,
     write_mb_s: float,
     check_h: float,
 ) -> Transfers:
-    """Return a day's transfers where drives write at a rate and nothing else is slower.
+    """Return a day's transfers where network and drives write at given rates.
 
-    The network is as fast as its port; processor and links are taken to keep up.
+    Nothing else is taken to be slower.
     """
     volume_mb = scenario.usage.ingest_gb_per_day * MB_PER_GB
-    network = network_mb_s(network_gbit_s, scenario.overrides)
     direct = min(write_mb_s, network)
     if not cache:
         return Transfers(

@@ -52,20 +52,28 @@ def least_share_mb_s(
     return min(shares)
 
 
-def least_processor_mb_s(board: Board, items: Items, scenario: Scenario) -> float:
-    """Return the least that a processor on offer keeps up with. [MB/s]."""
+def processor_range_mb_s(
+    board: Board, items: Items, scenario: Scenario, *, has_network: bool
+) -> tuple[float, float]:
+    """Return the least and the most that a processor on offer keeps up with. [MB/s].
+
+    The least takes parity into account, the most does not.
+    """
     parts: list[Board | Processor] = [board]
     if not board.has_soldered_processor:
         parts = [
             i.part for i in items.get(Processor, ()) if isinstance(i.part, Processor)
         ]
-    return min(
-        (
-            processor_mb_s(part, scenario.needs, has_network=True, has_parity=True)
-            for part in parts
-        ),
-        default=math.inf,
-    )
+    needs = scenario.needs
+    least = [
+        processor_mb_s(p, needs, has_network=has_network, has_parity=True)
+        for p in parts
+    ]
+    most = [
+        processor_mb_s(p, needs, has_network=has_network, has_parity=False)
+        for p in parts
+    ]
+    return min(least, default=math.inf), max(most, default=math.inf)
 
 
 def members_of(
@@ -92,6 +100,7 @@ def pace_of_leaf(entry: Entry, board: Board, items: Items) -> Pace:
     scenario, storage = entry.scenario, entry.storage
     share = least_share_mb_s(board, items, storage, scenario)
     drives = items.get(HardDrive, ())
+    network = processor_range_mb_s(board, items, scenario, has_network=True)
     slowest = min((rate_of(item, scenario) for item in drives), default=0.0)
     return Pace(
         write_fast_mb_s=entry.pace.write_fast_mb_s,
@@ -101,6 +110,8 @@ def pace_of_leaf(entry: Entry, board: Board, items: Items) -> Pace:
             entry.pace.check_short_h,
             lockstep_pass_hours(members_of(drives, share, scenario)),
         ),
+        network_fast_mb_s=network[1],
+        network_slow_mb_s=max(1.0, min(network[0], share)),
     )
 
 
@@ -110,6 +121,7 @@ def pace_of_drives(
     """Return the pace of known drives with their roles on a board."""
     scenario = entry.scenario
     share = least_share_mb_s(board, items, entry.storage, scenario)
+    network = processor_range_mb_s(board, items, scenario, has_network=True)
     every = [item for item, _ in drives]
     rates = {
         role: [rate_of(item, scenario) for item, other in drives if other == role]
@@ -120,6 +132,8 @@ def pace_of_drives(
         write_slow_mb_s=_slow(entry, rates["data"], rates["parity"], board, items),
         check_short_h=lockstep_pass_hours(members_of(every, math.inf, scenario)),
         check_long_h=lockstep_pass_hours(members_of(every, share, scenario)),
+        network_fast_mb_s=network[1],
+        network_slow_mb_s=max(1.0, min(network[0], share)),
     )
 
 
@@ -150,6 +164,6 @@ def _slow(
     limits = (
         behind * _write(entry, data, parity),
         least_share_mb_s(board, items, entry.storage, scenario),
-        least_processor_mb_s(board, items, scenario),
+        processor_range_mb_s(board, items, scenario, has_network=False)[0],
     )
     return max(1.0, min(limits))

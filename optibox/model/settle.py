@@ -23,6 +23,10 @@ MINOR_UNIT = 1e-2
 """How close bound and value must be: one minor unit, 5 Wh, half a milliwatt."""
 
 
+MOST_EXCLUDED = 60
+"""Solutions cut off one by one before a leaf is left open, with its bound."""
+
+
 def tolerance_of(aim: str) -> float:
     """Return how close bound and value of an aim must be to be the same."""
     return TOLERANCES.get(aim, MINOR_UNIT)
@@ -43,6 +47,8 @@ class Tally:
     best_value: float = math.inf
     deadline: float = math.inf
     stopped: bool = False
+    open_bound: float = math.inf
+    """Least bound of what was left open because cutting it off went nowhere."""
     clock: Callable[[], float] = field(default=lambda: 0.0)
 
     def offer(self, assessment: Assessment) -> float:
@@ -126,6 +132,7 @@ def _settle(
         _fix(draft, fixed)
     if case.with_controllers:
         _some_controller(draft)
+    n_excluded = 0
     while True:
         limit = min(cutoff, tally.best_value)
         solution = _solve(draft, limit, tally)
@@ -146,6 +153,10 @@ def _settle(
                 return -math.inf
             _exclude_drives(draft, drives)
         elif step != "tightened":
+            n_excluded += 1
+            if n_excluded > MOST_EXCLUDED:
+                tally.open_bound = min(tally.open_bound, solution.objective)
+                return limit
             _exclude(draft, solution)
 
 

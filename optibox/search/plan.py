@@ -196,7 +196,7 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
 def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -> Plan:
     best = tally.best
     proof = Proof(
-        bound=min(bound, tally.best_value),
+        bound=min(bound, tally.best_value, tally.open_bound),
         value=tally.best_value,
         n_entries=tree.n_entries,
         n_bounded=tree.n_entries - tree.n_leaves,
@@ -205,11 +205,13 @@ def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -
         solver=SOLVER_NAME,
     )
     if best is None:
-        status = "unknown" if tally.stopped else "infeasible"
+        is_open = tally.stopped or tally.open_bound < float("inf")
+        status = "unknown" if is_open else "infeasible"
         return Plan(
             status=status, aim=aim, proof=proof, in_play=in_play(tree.offers.scenario)
         )  # type: ignore[arg-type]
-    status = "feasible" if tally.stopped else "optimal"
+    is_open = tally.stopped or proof.value - proof.bound > 2 * tally.tolerance
+    status = "feasible" if is_open else "optimal"
     return Plan(status=status, aim=aim, proof=proof, assessment=best)  # type: ignore[arg-type]
 
 
