@@ -129,6 +129,9 @@ class Entry:
     is_ideal: bool = False
     """Whether transfers take no time: a bound on all caches and network speeds."""
 
+    known: Transfers | None = None
+    """Hours of transfer, where drives and paths are fixed and they are known."""
+
     def at(self, pace: Pace) -> "Entry":
         """Return the entry with tighter bounds on its pace."""
         return replace(self, pace=pace)
@@ -168,7 +171,7 @@ class Entry:
     def _operating(
         self, write_mb_s: float, check_h: float, network_mb_s: float
     ) -> OperatingYear:
-        times = self._transfers(write_mb_s, check_h, network_mb_s)
+        times = self.known or self._transfers(write_mb_s, check_h, network_mb_s)
         return operating_year(self.use, self.storage.shape, times)
 
     @property

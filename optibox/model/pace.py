@@ -111,7 +111,7 @@ def pace_of_leaf(entry: Entry, board: Board, items: Items) -> Pace:
             lockstep_pass_hours(members_of(drives, share, scenario)),
         ),
         network_fast_mb_s=network[1],
-        network_slow_mb_s=max(1.0, min(network[0], share)),
+        network_slow_mb_s=_slow_network(scenario, min(network[0], share)),
     )
 
 
@@ -133,8 +133,14 @@ def pace_of_drives(
         check_short_h=lockstep_pass_hours(members_of(every, math.inf, scenario)),
         check_long_h=lockstep_pass_hours(members_of(every, share, scenario)),
         network_fast_mb_s=network[1],
-        network_slow_mb_s=max(1.0, min(network[0], share)),
+        network_slow_mb_s=_slow_network(scenario, min(network[0], share)),
     )
+
+
+def _slow_network(scenario: Scenario, least: float) -> float:
+    """Return the slow end of what goes over the network: no need may fail."""
+    needs = scenario.needs
+    return max(1.0, needs.write_mb_s, needs.ingest_mb_s, least)
 
 
 def _write(entry: Entry, data: list[float], parity: list[float] | None) -> float:
@@ -161,9 +167,14 @@ def _slow(
     behind = 1.0
     if scenario.choices.allow_multipliers:
         behind = scenario.overrides.multiplier_single_drive.mid
+    needs = scenario.needs
+    asked = needs.write_mb_s
+    if entry.storage.cache == "none":
+        asked = max(asked, needs.ingest_mb_s)
     limits = (
         behind * _write(entry, data, parity),
         least_share_mb_s(board, items, entry.storage, scenario),
         processor_range_mb_s(board, items, scenario, has_network=False)[0],
     )
-    return max(1.0, min(limits))
+    # whatever is slower than asked fails a need and is no build
+    return max(1.0, asked, min(limits))

@@ -17,6 +17,7 @@ from optibox.model.pace import pace_of_drives, pace_of_leaf
 from optibox.model.rows_money import Cost, hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
+from optibox.physics.operation import Transfers
 
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
@@ -102,7 +103,7 @@ def settle(leaf: Leaf, items: Items, cutoff: float, tally: Tally) -> float:
         or is worth at least this.
     """
     entry = leaf.entry.at(pace_of_leaf(leaf.entry, board_of(leaf), items))
-    return _settle(_Case(leaf, items, entry), cutoff, tally, None)
+    return _settle(_Case(leaf, items, entry), cutoff, tally)
 
 
 def board_of(leaf: Leaf) -> Board:
@@ -116,22 +117,37 @@ def board_of(leaf: Leaf) -> Board:
 
 @dataclass(frozen=True, slots=True)
 class _Case:
+    """A leaf with some variables fixed: none, the drives, or the way to them too."""
+
     leaf: Leaf
     items: Items
     entry: Entry
+    fixed: tuple[str, ...] = ()
+    """First letters of the names of the variables that are fixed."""
+    values: dict[str, int] = field(default_factory=dict)
     with_controllers: bool = False
     """Whether at least one controller must be there."""
 
 
-def _settle(
-    case: _Case, cutoff: float, tally: Tally, fixed: dict[tuple[str, str], int] | None
-) -> float:
-    leaf, entry = case.leaf, case.entry
-    draft, cost = formulate(entry, leaf.board, case.items, leaf.spares, leaf.postage)
-    if fixed is not None:
-        _fix(draft, fixed)
-    if case.with_controllers:
-        _some_controller(draft)
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What came of a solution; a fit build worth more than its bound has transfers."""
+
+    kind: str
+    transfers: Transfers | None = None
+
+
+_DRIVES = ("x ",)
+_PATHS = ("x ", "p ", "r ", "y ")
+"""Drives; drives with slots and ports: what decides how fast everything moves."""
+
+
+def _settle(case: _Case, cutoff: float, tally: Tally) -> float:
+    leaf = case.leaf
+    draft, cost = formulate(
+        case.entry, leaf.board, case.items, leaf.spares, leaf.postage
+    )
+    _fix(draft, case)
     n_excluded = 0
     while True:
         limit = min(cutoff, tally.best_value)
@@ -144,25 +160,37 @@ def _settle(
         if solution.objective >= limit - tally.tolerance / 50:
             return min(limit, solution.objective)
         step = _look_at(draft, cost, solution, tally)
-        if step == "settled":
+        if step.kind == "settled":
             return solution.objective
-        if step == "pace" and fixed is None:
-            drives = _drives(draft, solution)
-            _settle_drives(case, cutoff, tally, drives)
-            if tally.stopped:
-                return -math.inf
-            _exclude_drives(draft, drives)
-        elif step != "tightened":
-            n_excluded += 1
-            if n_excluded > MOST_EXCLUDED:
-                tally.open_bound = min(tally.open_bound, solution.objective)
-                return limit
-            _exclude(draft, solution)
+        if step.kind == "tightened":
+            continue
+        n_excluded += 1
+        if n_excluded > MOST_EXCLUDED:
+            tally.open_bound = min(tally.open_bound, solution.objective)
+            return limit
+        _go_deeper(case, draft, solution, step, tally)
+        if tally.stopped:
+            return -math.inf
 
 
-def _settle_drives(
-    case: _Case, cutoff: float, tally: Tally, drives: dict[tuple[str, str], int]
+def _go_deeper(
+    case: _Case, draft: Draft, solution: Solution, step: _Step, tally: Tally
 ) -> None:
+    """Account for what shares the solution's drives, or its paths, and cut that off."""
+    if step.transfers is None or case.fixed == _PATHS:
+        _exclude(draft, solution, _TELLING)
+    elif case.fixed == _DRIVES:
+        values = _values(draft, solution, _PATHS)
+        known = replace(case.entry, known=step.transfers)
+        inner = replace(case, fixed=_PATHS, values=values, entry=known)
+        _settle(replace(inner, with_controllers=False), math.inf, tally)
+        _exclude(draft, solution, _PATHS)
+    else:
+        _settle_drives(case, _values(draft, solution, _DRIVES), tally)
+        _exclude(draft, solution, _DRIVES)
+
+
+def _settle_drives(case: _Case, values: dict[str, int], tally: Tally) -> None:
     """Settle one set of drives, first without controllers, then with some.
 
     Without them few links are shared and the pace of the drives is known exactly.
@@ -171,9 +199,16 @@ def _settle_drives(
         record: i for record, i in case.items.items() if record is not Controller
     }
     for items in (without, case.items) if case.items.get(Controller) else (without,):
-        inner = replace(case, items=items, with_controllers=items is case.items)
-        tight = case.entry.at(_pace(inner, drives))
-        _settle(replace(inner, entry=tight), cutoff, tally, drives)
+        inner = replace(
+            case,
+            items=items,
+            with_controllers=items is case.items,
+            fixed=_DRIVES,
+            values=values,
+        )
+        _settle(replace(inner, entry=case.entry.at(_pace(inner))), math.inf, tally)
+        if tally.stopped:
+            return
 
 
 def _some_controller(draft: Draft) -> None:
@@ -194,19 +229,21 @@ def _solve(draft: Draft, limit: float, tally: Tally) -> Solution:
     return draft.program.solve(None if math.isinf(left) else max(0.1, left))
 
 
-def _look_at(draft: Draft, cost: Cost, solution: Solution, tally: Tally) -> str:
+def _look_at(draft: Draft, cost: Cost, solution: Solution, tally: Tally) -> _Step:
     """Evaluate a solution and say how to go on."""
     try:
         build = decode(draft, solution)
     except NoWiringError:
-        return "exclude"
+        return _Step("exclude")
     assessment = assess(build, draft.entry.scenario)
     value = tally.offer(assessment)
     if value <= solution.objective + tally.tolerance:
-        return "settled"
+        return _Step("settled")
     if _tighten(draft, cost, solution, assessment, tally.tolerance):
-        return "tightened"
-    return "pace" if math.isfinite(value) else "exclude"
+        return _Step("tightened")
+    if math.isinf(value):
+        return _Step("exclude")
+    return _Step("pace", assessment.year.transfers)
 
 
 def _tighten(
@@ -246,42 +283,53 @@ def _wall(curve: object, watts: float) -> float:
     return wall_w(watts, curve) if isinstance(curve, Supply) else watts
 
 
-def _drives(draft: Draft, solution: Solution) -> dict[tuple[str, str], int]:
-    return {pair: solution.count(count) for pair, count in draft.drives.items()}
+def _values(
+    draft: Draft, solution: Solution, letters: tuple[str, ...]
+) -> dict[str, int]:
+    """Return the whole numbers of the variables whose names begin so."""
+    return {
+        name: round(solution.values[name])
+        for name, (_, _, is_whole) in draft.program.columns.items()
+        if is_whole and name.startswith(letters)
+    }
 
 
-def _fix(draft: Draft, fixed: dict[tuple[str, str], int]) -> None:
-    for pair, count in draft.drives.items():
-        draft.program.require("fixed_drives", count, "=", float(fixed.get(pair, 0)))
+def _fix(draft: Draft, case: _Case) -> None:
+    """Fix the variables that a case fixes; those it does not know are 0."""
+    if case.with_controllers:
+        _some_controller(draft)
+    if not case.fixed:
+        return
+    for name in list(draft.program.columns):
+        if name.startswith(case.fixed):
+            value = float(case.values.get(name, 0))
+            draft.program.require("fixed", Expression({name: 1.0}), "=", value)
 
 
-def _pace(case: _Case, drives: dict[tuple[str, str], int]) -> Pace:
-    """Return the pace of a known set of drives."""
-    by_key = {item.key: item for item in case.entry.drives}
+def _pace(case: _Case) -> Pace:
+    """Return the pace of a case whose drives are fixed."""
+    by_name = {
+        f"x {item.key} {role}": (item, role)
+        for item in case.entry.drives
+        for role in ("data", "parity")
+    }
     pairs = [
-        (by_key[key], role)
-        for (key, role), count in drives.items()
+        by_name[name]
+        for name, count in case.values.items()
+        if name in by_name
         for _ in range(count)
     ]
     return pace_of_drives(case.entry, pairs, board_of(case.leaf), case.items)
-
-
-def _exclude_drives(draft: Draft, drives: dict[tuple[str, str], int]) -> None:
-    """Cut off one set of drives: at least one count must differ."""
-    _differ(draft, [(draft.drives[pair], n) for pair, n in drives.items()])
 
 
 _TELLING = ("n ", "x ", "p ", "r ", "y ", "s ", "t ", "fed ", "adapted")
 """Variables that make a build; others follow from them."""
 
 
-def _exclude(draft: Draft, solution: Solution) -> None:
-    """Cut off one solution: at least one whole number of a build must differ."""
-    pairs = []
-    for name, (_, _, is_whole) in list(draft.program.columns.items()):
-        if is_whole and name.startswith(_TELLING):
-            pairs.append((Expression({name: 1.0}), round(solution.values[name])))
-    _differ(draft, pairs)
+def _exclude(draft: Draft, solution: Solution, letters: tuple[str, ...]) -> None:
+    """Cut off one solution: at least one of the variables named so must differ."""
+    values = _values(draft, solution, letters)
+    _differ(draft, [(Expression({name: 1.0}), value) for name, value in values.items()])
 
 
 def _differ(draft: Draft, pairs: list[tuple[Expression, int]]) -> None:
