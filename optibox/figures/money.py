@@ -28,7 +28,8 @@ class CostTerms:
     def total(self, money: Money) -> float:
         """Return the sum of the terms that the scenario counts. [currency]."""
         return sum(
-            getattr(self, term.replace(" ", "_")) for term in dict.fromkeys(money.terms)
+            float(getattr(self, term.replace(" ", "_")))
+            for term in dict.fromkeys(money.terms)
         )
 
 

@@ -111,7 +111,7 @@ def _order(name: str) -> tuple[str, int]:
     return word, int(number or 0)
 
 
-def _units(
+def _units(  # noqa: C901 - roles in one list, in their order
     draft: Draft, solution: Solution
 ) -> tuple[list[_Unit], list[tuple[str, str, str]]]:
     """Return the drives to be connected, and all drives with their roles."""

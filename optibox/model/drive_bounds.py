@@ -396,7 +396,7 @@ def _cheapest(costs: Floats, limit: Floats, n: int) -> float:
     for i in np.argsort(costs, kind="stable"):
         if not math.isfinite(costs[i]):
             break
-        used = min(left, limit[i])
+        used = min(left, float(limit[i]))
         total += used * float(costs[i])
         left -= used
         if left <= 0:

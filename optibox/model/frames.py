@@ -143,7 +143,8 @@ class Frames:
         cost += self._by(1, [costs[c.key] for c in self.chassis])
         cost += self._by(2, [self._supply_fixed(s) for s in self.supplies])
         plates = np.array(self._plates)[self.rows[:, 1], self.rows[:, 2]]
-        return cost + plates + self._processors
+        fixed: Floats = cost + plates + self._processors
+        return fixed
 
     def _memory(self, board: Item) -> float:
         return self.platforms.memory(_board(board))[-1]

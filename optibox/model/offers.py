@@ -3,6 +3,7 @@
 Whatever is left out here fails a rule in every build, whatever else is chosen.
 """
 
+from collections.abc import Callable  # noqa: TC003 - read by the annotation
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
@@ -79,7 +80,7 @@ def offers_of(catalog: Catalog, scenario: Scenario) -> Offers:
 def is_usable(item: Item, scenario: Scenario) -> bool:
     """Return whether some build could hold the item without breaking a rule."""
     part = item.part
-    checks = {
+    checks: dict[type[Part], Callable[..., bool]] = {
         Chassis: _chassis,
         Board: _computes,
         Processor: _computes,

@@ -280,8 +280,6 @@ def _port_table(options: list[tuple[int, float]], n_cards: int) -> list[list[flo
         before, row = table[-1], list(table[-1])
         for size in range(1, MOST_PORTS + 1):
             for ports, cost in options:
-                value = before[max(0, size - ports)] + cost
-                if value < row[size]:
-                    row[size] = value
+                row[size] = min(row[size], before[max(0, size - ports)] + cost)
         table.append(row)
     return table

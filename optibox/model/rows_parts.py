@@ -69,7 +69,7 @@ def platform_suits(draft: Draft) -> None:
         fitting = chosen(
             draft,
             Cooler,
-            lambda c, p=processor.part: cooler_suits(c, p),  # type: ignore[misc,arg-type]
+            lambda c, p=processor.part: cooler_suits(c, p),  # type: ignore[misc]
         )
         row = draft.loose[processor.key].copy().plus(fitting, -1.0)
         require("cooler_suits", row, "<=", 0.0)
@@ -98,21 +98,21 @@ def _forms(draft: Draft) -> None:
         room = chosen(
             draft,
             Chassis,
-            lambda c, h=cooler.part: c.cooler_clearance_mm >= h.height_mm,  # type: ignore[misc,attr-defined]
+            lambda c, h=cooler.part: c.cooler_clearance_mm >= h.height_mm,  # type: ignore[misc]
         )
         row = draft.loose[cooler.key].copy().plus(room, -1.0)
         require("cooler_clears", row, "<=", 0.0)
     for form in sorted({s.part.form for s in draft.of(PowerSupply)} - {"brick"}):  # type: ignore[attr-defined]
-        supplies = chosen(draft, PowerSupply, lambda s, f=form: s.form == f)  # type: ignore[misc,attr-defined]
-        takers = chosen(draft, Chassis, lambda c, f=form: f in c.supply_forms)  # type: ignore[misc,attr-defined]
-        plates = chosen(draft, MountingPlate, lambda m, f=form: m.supply_form == f)  # type: ignore[misc,attr-defined]
+        supplies = chosen(draft, PowerSupply, lambda s, f=form: s.form == f)  # type: ignore[misc]
+        takers = chosen(draft, Chassis, lambda c, f=form: f in c.supply_forms)  # type: ignore[misc]
+        plates = chosen(draft, MountingPlate, lambda m, f=form: m.supply_form == f)  # type: ignore[misc]
         row = supplies.copy().plus(takers, -1.0).plus(plates, -1.0)
         require("supply_fits", row, "<=", 0.0)
     for plate in draft.of(MountingPlate):
         takers = chosen(
             draft,
             Chassis,
-            lambda c, m=plate.part: m.opening_form in c.supply_forms,  # type: ignore[misc,attr-defined]
+            lambda c, m=plate.part: m.opening_form in c.supply_forms,  # type: ignore[misc]
         )
         row = draft.loose[plate.key].copy().plus(takers, -1.0)
         require("plate_fits", row, "<=", 0.0)
@@ -127,7 +127,7 @@ def _cards_fit(draft: Draft) -> None:
         takers = chosen(
             draft,
             Chassis,
-            lambda c, k=part: card_fits(k, c.bracket, c.card_clearance_mm),  # type: ignore[misc,attr-defined]
+            lambda c, k=part: card_fits(k, c.bracket, c.card_clearance_mm),  # type: ignore[misc]
         )
         for (key, _), one in draft.placed.items():
             if key == item.key:

@@ -311,7 +311,9 @@ def _peripheral_currents(draft: Draft) -> None:
     draft.program.require("peripheral_currents", row, "<=", most * n + 1e-9)
 
 
-def _power_disable(draft: Draft, leads: list[tuple[Expression, PowerLead]]) -> None:
+def _power_disable(  # noqa: C901 - one promise, all its plugs
+    draft: Draft, leads: list[tuple[Expression, PowerLead]]
+) -> None:
     """Give drives with power-disable plugs without 3.3 V."""
     held = total(
         (count, 1.0)

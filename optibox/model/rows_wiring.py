@@ -118,9 +118,9 @@ def ports_enough(draft: Draft) -> None:
 
 def cables_reach(draft: Draft) -> None:
     """Split each group's drives by where they end, and count pieces of cable."""
-    kinds = sorted(
+    kinds: list[str] = sorted(
         {
-            c.part.backplane
+            str(c.part.backplane)
             for c in draft.of(Chassis)
             if isinstance(c.part, Chassis) and c.part.backplane in MULTI
         }
@@ -139,15 +139,19 @@ def cables_reach(draft: Draft) -> None:
         draft.program.require("ends_meet", row, "=", 0.0)
         _pieces(draft, group, kinds, need)
     for (direction, near, far), count in need.items():
-        have = chosen(
-            draft,
-            Cable,
-            lambda c, w=(direction, near, far): (  # type: ignore[misc]
-                (c.direction, c.controller_end, c.drive_end) == w  # type: ignore[attr-defined]
-            ),
-        )
+        have = _cables(draft, (direction, near, far))
         row = count.copy().plus(have, -1.0)
         draft.program.require("cables_enough", row, "<=", 0.0)
+
+
+def _cables(draft: Draft, ends: tuple[str, str, str]) -> Expression:
+    """Return the cables chosen of a direction with two ends."""
+    return total(
+        (draft.loose[item.key], 1.0)
+        for item in draft.of(Cable)
+        if isinstance(item.part, Cable)
+        and (item.part.direction, item.part.controller_end, item.part.drive_end) == ends
+    )
 
 
 def _pieces(
@@ -275,8 +279,9 @@ def _tray_holes(draft: Draft) -> None:
         for (key, _), count in draft.drives.items()
         if any(
             i.key == key
+            and isinstance(i.part, HardDrive)
             and i.part.side_holes == "no middle side"
-            and i.part.form == "3.5"  # type: ignore[attr-defined]
+            and i.part.form == "3.5"
             for i in draft.of(HardDrive)
         )
     )

@@ -142,7 +142,9 @@ _PATHS = ("x ", "p ", "r ", "y ")
 """Drives; drives with slots and ports: what decides how fast everything moves."""
 
 
-def _settle(case: _Case, cutoff: float, tally: Tally) -> float:
+def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
+    case: _Case, cutoff: float, tally: Tally
+) -> float:
     leaf = case.leaf
     draft, cost = formulate(
         case.entry, leaf.board, case.items, leaf.spares, leaf.postage

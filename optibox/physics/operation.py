@@ -187,7 +187,9 @@ def spread(start_hour: float, length_h: float) -> list[float]:
     return filled
 
 
-def _union(blocks: tuple[tuple[float, float], ...]) -> tuple[list[float], int]:
+def _union(  # noqa: C901 - one walk round the clock reads best in one piece
+    blocks: tuple[tuple[float, float], ...],
+) -> tuple[list[float], int]:
     """Return the fill of each hour by daily blocks, overlaps once, and their number."""
     intervals = []
     for start, length in blocks:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from optibox.build import Build
 from optibox.catalog.attachment import Controller, DisplayCard
-from optibox.catalog.columns import Part
+from optibox.catalog.columns import Part  # noqa: TC001 - named in a typed list
 from optibox.catalog.platform import (
     Board,
     Chassis,

@@ -5,7 +5,7 @@ the way; only what could beat the best build known is handed to the solver.
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from heapq import heappop, heappush
 from itertools import count
@@ -18,7 +18,7 @@ from optibox.model.settle import Tally, settle, tolerance_of
 from optibox.model.solver import SOLVER_NAME
 from optibox.model.tree import Leaf, Node, Tree
 from optibox.scenario import Scenario
-from optibox.search.result import Plan, Proof
+from optibox.search.result import Plan, Proof, Status
 
 Progress = Callable[[str], None]
 STEPS = (0.03, 0.08, 0.25)
@@ -155,7 +155,9 @@ def _least(
     return _plan_of(tree, tally, aim, bound, time.monotonic() - started)
 
 
-def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
+def _work_off(  # noqa: C901 - one loop, its ends in one place
+    tree: Tree, tally: Tally, on_progress: Progress | None
+) -> float:
     """Take nodes in the order of their bounds; return what is proven.
 
     A node that is a whole entry on a board is settled up to a little above its bound,
@@ -164,33 +166,39 @@ def _work_off(tree: Tree, tally: Tally, on_progress: Progress | None) -> float:
     heap: list[tuple[float, int, Node]] = []
     number = count()
 
-    def push(node: Node) -> None:
-        if node.bound < tally.best_value - tally.tolerance:
-            heappush(heap, (node.bound, next(number), node))
+    def push(nodes: Iterable[Node]) -> None:
+        for node in nodes:
+            if node.bound < tally.best_value - tally.tolerance:
+                heappush(heap, (node.bound, next(number), node))
 
-    for node in tree.roots():
-        push(node)
+    push(tree.roots())
     while heap:
         bound, _, node = heappop(heap)
         if bound >= tally.best_value - tally.tolerance:
             return min(bound, tally.best_value)
         if on_progress:
             on_progress(f"bound {bound:.2f}, best {tally.best_value:.2f}")
-        if not isinstance(node, Leaf):
-            for child in tree.children(node):
-                push(child)
-            continue
-        if not node.is_sharp:
-            push(tree.sharpened(node))
-            continue
-        ceiling = tally.best_value
-        if tally.best is None and node.n_visits < len(STEPS):
-            ceiling = bound + abs(bound) * STEPS[node.n_visits] + 1.0
-        low = settle(node, tree.items_for(node, ceiling), ceiling, tally)
+        if isinstance(node, Leaf):
+            push(_next_leaf(tree, tally, node))
+        else:
+            push(tree.children(node))
+        if tally.clock() > tally.deadline:
+            tally.stopped = True
         if tally.stopped:
             return bound
-        push(replace(node, bound=max(low, bound), n_visits=node.n_visits + 1))
     return tally.best_value
+
+
+def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
+    """Sharpen a leaf, or settle it up to a ceiling; return what is left of it."""
+    if not leaf.is_sharp:
+        return [tree.sharpened(leaf)]
+    ceiling = tally.best_value
+    if tally.best is None and leaf.n_visits < len(STEPS):
+        ceiling = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
+    low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
+    bound = max(low, leaf.bound)
+    return [replace(leaf, bound=bound, n_visits=leaf.n_visits + 1)]
 
 
 def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -> Plan:
@@ -206,13 +214,12 @@ def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -
     )
     if best is None:
         is_open = tally.stopped or tally.open_bound < float("inf")
-        status = "unknown" if is_open else "infeasible"
-        return Plan(
-            status=status, aim=aim, proof=proof, in_play=in_play(tree.offers.scenario)
-        )  # type: ignore[arg-type]
+        words = in_play(tree.offers.scenario)
+        none: Status = "unknown" if is_open else "infeasible"
+        return Plan(status=none, aim=aim, proof=proof, in_play=words)
     is_open = tally.stopped or proof.value - proof.bound > 2 * tally.tolerance
-    status = "feasible" if is_open else "optimal"
-    return Plan(status=status, aim=aim, proof=proof, assessment=best)  # type: ignore[arg-type]
+    status: Status = "feasible" if is_open else "optimal"
+    return Plan(status=status, aim=aim, proof=proof, assessment=best)
 
 
 def in_play(scenario: Scenario) -> tuple[str, ...]:
