@@ -119,13 +119,21 @@ class DriveTable:
         With the capacity of the array's largest drive known, slow drives make its
         checks longer.
         """
-        weights = np.array(
-            [entry.mix_weights(item, role, largest_bytes) for item in self.items]
-        )
+        weights = self._weights_of(role, entry, largest_bytes)
         energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
         wear = self._wake * entry.wakes(role)
         value: Floats = self._price + slope * energy + wear
         return value
+
+    def _weights_of(self, role: str, entry: Entry, largest_bytes: float) -> Floats:
+        """Return what a watt of each drive is worth, shape (n_drives, 4)."""
+        key = (role, largest_bytes)
+        if key not in entry.weight_tables:
+            entry.weight_tables[key] = np.array(
+                [entry.mix_weights(item, role, largest_bytes) for item in self.items]
+            )
+        found: Floats = entry.weight_tables[key]
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from optibox.build import Item, OperatingPlan
 from optibox.catalog.storage import HardDrive, SolidStateDrive
@@ -36,6 +36,10 @@ from optibox.units import BYTES_PER_MB, BYTES_PER_TB, MB_PER_GB, SECONDS_PER_HOU
 
 MixWeights: TypeAlias = tuple[float, float, float, float]
 """Active, idle, standby, wakes an hour."""
+
+
+PACE_STEP_MB_S, PACE_STEP_H = 5.0, 0.5
+"""Steps to which drives' own paces are rounded in bounds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,20 +226,53 @@ class Entry:
         largest_bytes : float
             Capacity of the array's largest drive, as far as it is known. [B]
         """
-        if self.is_ideal or not isinstance(item.part, HardDrive):
+        if self.is_ideal:
             return self.fast_year
-        own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
+        return self._year_at(self._own_pace(item, largest_bytes))
+
+    def _own_pace(self, item: Item, largest_bytes: float) -> tuple[float, float]:
+        """Return a drive's own write rate and check time, rounded to the kind side.
+
+        Few different paces then serve many drives, and bounds stay bounds.
+        """
         part = item.part
+        if not isinstance(part, HardDrive):
+            return math.inf, 0.0
+        if item.key not in self._own_writes:
+            own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
+            self._own_writes[item.key] = (
+                math.ceil(own / PACE_STEP_MB_S) * PACE_STEP_MB_S
+            )
         largest = max(item.capacity_bytes, self.least_largest_bytes, largest_bytes)
         check = surface_pass_hours(
             largest, part.outer_rate_mb_s.mid, part.inner_ratio.mid
         )
-        pace = self.pace
-        return self._operating(
-            min(own, pace.write_fast_mb_s),
-            max(check, pace.check_short_h),
-            pace.network_fast_mb_s,
+        return (
+            min(self._own_writes[item.key], self.pace.write_fast_mb_s),
+            max(math.floor(check / PACE_STEP_H) * PACE_STEP_H, self.pace.check_short_h),
         )
+
+    @cached_property
+    def _own_writes(self) -> dict[str, float]:
+        return {}
+
+    @cached_property
+    def _years(self) -> dict[tuple[float, float], OperatingYear]:
+        return {}
+
+    def _year_at(self, pace: tuple[float, float]) -> OperatingYear:
+        if pace not in self._years:
+            self._years[pace] = self._operating(*pace, self.pace.network_fast_mb_s)
+        return self._years[pace]
+
+    @cached_property
+    def weight_tables(self) -> dict[tuple[str, float], Any]:
+        """Return tables of weights by role and largest drive, filled as needed."""
+        return {}
+
+    @cached_property
+    def _mixes(self) -> dict[tuple[str, float, float], MixWeights]:
+        return {}
 
     @cached_property
     def least_largest_bytes(self) -> float:
@@ -246,7 +283,12 @@ class Entry:
         self, item: Item, role: str, largest_bytes: float = 0.0
     ) -> MixWeights:
         """Return what a watt of a drive is worth active, idle, standing and waking."""
-        return _mix_weights(self.weights, self.year_for(item, largest_bytes), role)
+        pace = (-1.0, -1.0) if self.is_ideal else self._own_pace(item, largest_bytes)
+        key = (role, *pace)
+        if key not in self._mixes:
+            year = self.fast_year if self.is_ideal else self._year_at(pace)
+            self._mixes[key] = _mix_weights(self.weights, year, role)
+        return self._mixes[key]
 
     def drive_excess(self, item: Item, role: str, slope: float) -> float:
         """Return what a drive's own year adds to its energy beyond the entry's year."""
