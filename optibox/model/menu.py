@@ -38,7 +38,7 @@ MixWeights: TypeAlias = tuple[float, float, float, float]
 """Active, idle, standby, wakes an hour."""
 
 
-PACE_STEP_MB_S, PACE_STEP_H = 5.0, 0.5
+PACE_STEP_MB_S, PACE_STEP_H = 40.0, 2.0
 """Steps to which drives' own paces are rounded in bounds."""
 
 

@@ -114,12 +114,17 @@ def _raise_rate(
     """Return the fastest build: the need is raised until no build meets it."""
     key = {"ingest": "ingest_mb_s", "read": "read_mb_s"}[aim]
     best: Plan | None = None
-    asked = scenario
+    asked, started = scenario, time.monotonic()
     while True:
-        found = _least(catalog, asked, "total cost", time_limit_s, on_progress)
-        if found.assessment is None or found.status != "optimal":
+        left = time_limit_s
+        if left is not None:
+            left = max(0.0, left - (time.monotonic() - started))
+        found = _least(catalog, asked, "total cost", left, on_progress)
+        if found.assessment is None:
             break
         best = found
+        if found.status != "optimal":
+            break
         rate = getattr(found.assessment.rates, key)
         needs = asked.needs.model_copy(update={key: rate * (1 + 1e-6) + 1e-3})
         asked = asked.model_copy(update={"needs": needs})
@@ -128,9 +133,10 @@ def _raise_rate(
     machine = replace(best.assessment.machine, scenario=scenario)
     value = getattr(best.assessment.rates, key)
     proof = replace(best.proof, value=value, bound=value)
-    return replace(
-        best, aim=aim, proof=proof, assessment=replace(best.assessment, machine=machine)
-    )
+    # only where nothing faster exists is the fastest proven
+    status: Status = "optimal" if found.status == "infeasible" else "feasible"
+    assessment = replace(best.assessment, machine=machine)
+    return replace(best, status=status, aim=aim, proof=proof, assessment=assessment)
 
 
 def _least(
