@@ -48,6 +48,8 @@ class Tally:
     best_value: float = math.inf
     deadline: float = math.inf
     stopped: bool = False
+    proven: float = -math.inf
+    """No build left to look at is better than this."""
     open_bound: float = math.inf
     """Least bound of what was left open because cutting it off went nowhere."""
     clock: Callable[[], float] = field(default=lambda: 0.0)

@@ -157,7 +157,11 @@ def _least(
         tally.deadline = started + time_limit_s
     offers = offers_of(catalog, scenario)
     tree = Tree(offers=offers, weights=weights, postage=dict(catalog.postage))
-    bound = _work_off(tree, tally, on_progress)
+    try:
+        bound = _work_off(tree, tally, on_progress)
+    except KeyboardInterrupt:
+        # the best build so far is an answer; what was proven by then stands
+        tally.stopped, bound = True, tally.proven
     return _plan_of(tree, tally, aim, bound, time.monotonic() - started)
 
 
@@ -180,6 +184,7 @@ def _work_off(  # noqa: C901 - one loop, its ends in one place
     push(tree.roots())
     while heap:
         bound, _, node = heappop(heap)
+        tally.proven = bound
         if bound >= tally.best_value - tally.tolerance:
             return min(bound, tally.best_value)
         if on_progress:
