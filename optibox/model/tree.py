@@ -259,8 +259,10 @@ class Tree:
             entry.network_gbit_s,
             entry.pace.write_fast_mb_s,
         )
-        needed = self.scenario.needs.ingest_mb_s
-        return not misses(ingest, needed) and self._fits_day(entry)
+        needs = self.scenario.needs
+        if misses(entry.port_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
+            return False
+        return not misses(ingest, needs.ingest_mb_s) and self._fits_day(entry)
 
     def _fits_day(self, entry: Entry) -> bool:
         """Return whether transfers at their fastest leave the day its margin."""
