@@ -156,6 +156,11 @@ class Frames:
         return price + weights.piece(item) + fixed
 
     @cached_property
+    def processor_cost(self) -> Floats:
+        """Return the least cost of processor and cooler of each triple."""
+        return self._processors
+
+    @cached_property
     def _processors(self) -> Floats:
         """Return the least cost of processor and cooler by board and chassis."""
         table = np.zeros((len(self.boards), len(self.chassis)))

@@ -83,6 +83,26 @@ class Gauge:
             )
         )
 
+    def bare_values(self, drives: DriveBounds, wants: Wants) -> Floats:
+        """Return the least of the measure for each frame without its drives.
+
+        What a set of drives costs at least, whichever it is, may be added.
+        """
+        entry = drives[0].entry
+        n = entry.storage.n_array
+        states = entry.states
+        return self.frames.bound(
+            Load(
+                wants=wants,
+                weights=np.array([state.weight for state in states]),
+                drive_dc_w=np.array([drives[0].least_dc_w(s) for s in states]),
+                processor_weight=sum(s.weight for s in states if s.activity.processor),
+                drives_low=np.zeros(n + 1),
+                drives_high=np.zeros(n + 1),
+                n_small=wants.n_bays - n,
+            )
+        )
+
     def cost_of(self, cache: tuple[Item, ...]) -> float:
         """Return what a set of cache drives adds at least, wear left out."""
         return sum(self.platforms.costs[item.key] for item in cache)

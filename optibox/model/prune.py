@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
+import numpy as np
+
 from optibox.build import Item
 from optibox.catalog.attachment import (
     Cable,
@@ -35,6 +37,7 @@ from optibox.model.frames import Floats, Frames, Ints
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
+from optibox.rules.platform import cooler_suits
 
 Items = dict[type[Part], tuple[Item, ...]]
 
@@ -55,10 +58,6 @@ class Place(Protocol):
         """Return the bounds of its drives."""
 
     @property
-    def plain_least(self) -> float:
-        """Return the least of its frames with plain bounds of the drives."""
-
-    @property
     def frame_rows(self) -> Ints:
         """Return the rows of frames with its board."""
 
@@ -72,13 +71,27 @@ class Place(Protocol):
 
 
 def kept_items(
-    frames: Frames, leaf: Place, ceiling: float, postage: dict[str, float]
+    frames: Frames, leaf: Place, bare: float, ceiling: float, postage: dict[str, float]
 ) -> Items:
-    """Return the items that a build of a leaf below a ceiling can hold, by kind."""
+    """Return the items that a build of a leaf below a ceiling can hold, by kind.
+
+    Parameters
+    ----------
+    frames : Frames
+        The frames with their costs.
+    leaf : Place
+        The entry on its board.
+    bare : float
+        Least cost of everything but the array's drives.
+    ceiling : float
+        What a build must be below.
+    postage : dict
+        Postage by seller.
+    """
     offers = frames.platforms.offers
     least = float(leaf.frame_values.min())
     slack = ceiling - least + 1e-6 * max(1.0, abs(ceiling))
-    lifts = _lifts(frames, leaf, least)
+    lifts = _lifts(frames, leaf, bare, least)
     kept: Items = {}
     for record, items in offers.by_kind.items():
         lift = lifts.get(record)
@@ -98,7 +111,7 @@ def must_stay(offers: Offers, item: Item) -> bool:
 
 
 def _lifts(
-    frames: Frames, leaf: Place, least: float
+    frames: Frames, leaf: Place, bare: float, least: float
 ) -> dict[type[Part], Callable[[Item], float]]:
     """Return, for each kind that has one, by how much an item lifts the bound."""
     platforms, wants = frames.platforms, leaf.wants
@@ -106,9 +119,7 @@ def _lifts(
     if not isinstance(board, Board):
         return {}
     memory = _memory_lifts(platforms, board)
-    processors = {i.key: costs[i.key] for i in platforms.processors(board)}
-    cheapest = min(processors.values(), default=0.0)
-    coolers = min((costs[i.key] for i in platforms.offers.of(Cooler)), default=0.0)
+    processors, coolers = _processor_lifts(frames, leaf)
     index = {item.key: number for number, item in enumerate(leaf.drives[0].table.items)}
     cache = {item.key for item in leaf.entry.cache}
     of_chassis = _least_by(frames, leaf, 1, frames.chassis, least)
@@ -123,15 +134,10 @@ def _lifts(
     return {
         Chassis: lambda i: of_chassis.get(i.key, math.inf),
         PowerSupply: lambda i: of_supply.get(i.key, math.inf),
-        Processor: lambda i: processors.get(i.key, math.inf) - cheapest,
-        Cooler: lambda i: costs[i.key] - coolers,
+        Processor: lambda i: processors.get(i.key, math.inf),
+        Cooler: lambda i: coolers.get(i.key, math.inf),
         Memory: lambda i: memory.get(i.key, math.inf),
-        HardDrive: lambda i: (
-            leaf.drives[0].forced(index[i.key])
-            - leaf.drives[0].value
-            + leaf.plain_least
-            - least
-        ),
+        HardDrive: lambda i: bare + leaf.drives[0].forced(index[i.key]) - least,
         BootMedium: lambda i: costs[i.key] - platforms.boot,
         NetworkLead: lambda i: costs[i.key] - platforms.lead(wants.network_gbit_s),
         Controller: card,
@@ -152,6 +158,36 @@ def _least_by(
         key = items[number].key
         found[key] = min(found.get(key, math.inf), float(value) - least)
     return found
+
+
+def _processor_lifts(
+    frames: Frames, leaf: Place
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Return the lifts of processors and of coolers, each with its best partner.
+
+    The frames hold the least of both together; the most of it over the leaf's frames
+    is what a pair may at most stand in for.
+    """
+    platforms, board = frames.platforms, leaf.board.part
+    if not isinstance(board, Board) or board.has_soldered_processor:
+        return {}, {}
+    costs = platforms.costs
+    known = frames.processor_cost[leaf.frame_rows]
+    most = float(known[np.isfinite(known)].max(initial=0.0))
+    pairs = [
+        (p.key, c.key, costs[p.key] + costs[c.key] - most)
+        for p in platforms.processors(board)
+        for c in platforms.offers.of(Cooler)
+        if isinstance(p.part, Processor)
+        and isinstance(c.part, Cooler)
+        and cooler_suits(c.part, p.part)
+    ]
+    processors: dict[str, float] = {}
+    coolers: dict[str, float] = {}
+    for processor, cooler, lift in pairs:
+        processors[processor] = min(processors.get(processor, math.inf), lift)
+        coolers[cooler] = min(coolers.get(cooler, math.inf), lift)
+    return processors, coolers
 
 
 def _memory_lifts(platforms: Platforms, board: Board) -> dict[str, float]:

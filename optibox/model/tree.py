@@ -85,8 +85,6 @@ class Leaf:
     """Rows of the frames with this board."""
     frame_values: Floats
     """Bound of each of them."""
-    plain_least: float = 0.0
-    """Least of the frames before they were sharpened: what lifts of drives add to."""
     is_sharp: bool = False
     n_visits: int = 0
 
@@ -307,7 +305,6 @@ class Tree:
                     postage=self.postage,
                     frame_rows=np.nonzero(mine)[0],
                     frame_values=values[mine],
-                    plain_least=value,
                 )
 
     def sharpened(self, leaf: Leaf) -> Leaf:
@@ -325,7 +322,9 @@ class Tree:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""
         if not self.prunes:
             return dict(self.offers.by_kind)
-        return kept_items(self.aim.frames, leaf, ceiling, self.postage)
+        bare = self.aim.bare_values(leaf.drives, leaf.wants)[leaf.frame_rows]
+        least = float(bare.min(initial=math.inf)) + leaf.cache_cost
+        return kept_items(self.aim.frames, leaf, least, ceiling, self.postage)
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:

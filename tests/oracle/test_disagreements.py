@@ -10,7 +10,6 @@ from tests.support.enumerate import outcome_of
 from tests.support.parts import catalog_of, make, plain_parts
 
 
-@pytest.mark.xfail(reason="another build is called optimal: 774.60", strict=True)
 def test_cables_in_packs_and_in_the_box_under_a_spinning_limit():
     """Two small drives and a cool one as parity on the board with cables in its box.
 
