@@ -1,0 +1,1 @@
+"""Why nothing fits, what nearly does, and what each requirement costs."""

@@ -1,0 +1,1 @@
+"""The frontier: every alternative worth considering, proven."""

@@ -1,0 +1,1 @@
+"""Measuring: sheets before, reconciliation of readings after."""

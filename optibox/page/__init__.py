@@ -1,0 +1,1 @@
+"""The page: one self-contained file to look at, choose on and print."""
