@@ -185,16 +185,47 @@ def spread_weekly_block(start_h: float, length_h: float) -> Week:
     return _covered(start_h, length_h, HOURS_OF_WEEK)
 
 
+def fill_hours(start_h: float, length_h: float, period: int = HOURS_OF_DAY) -> Week:
+    """Return how much of each hour of a circle a block fills. [h].
+
+    Parameters
+    ----------
+    start_h : float
+        Where it starts, any number. [h]
+    length_h : float
+        Length, >= 0; beyond the period hours are filled repeatedly. [h]
+    period : int
+        Hours of the circle: a day or a week. [h]
+
+    Returns
+    -------
+    tuple of float, shape (period,)
+        Filled part of each hour; the sum is the length. [h]
+
+    Examples
+    --------
+    >>> fill_hours(23.5, 1.0)[23], fill_hours(23.5, 1.0)[0]
+    (0.5, 0.5)
+    >>> fill_hours(0.0, 25.0)[0], fill_hours(0.0, 25.0)[1]
+    (2.0, 1.0)
+    """
+    rounds, rest = divmod(length_h, period)
+    filled = [rounds] * period
+    position = start_h % period
+    hour = int(position)
+    first = min(rest, hour + 1 - position)
+    filled[hour % period] += first
+    whole, last = divmod(rest - first, 1.0)
+    end = hour + int(whole) + 1
+    for full in range(hour + 1, end):
+        filled[full % period] += 1.0
+    filled[end % period] += last
+    return tuple(filled)
+
+
 def _covered(start_h: float, length_h: float, period: int) -> Week:
     """Return the covered part of each hour of a circle of whole hours."""
-    if length_h >= period:
-        return (1.0,) * period
-    start = start_h % period
-    end = start + max(0.0, length_h)
-    filled = [0.0] * period
-    for hour in range(int(start), min(int(end) + 1, 2 * period)):
-        filled[hour % period] += max(0.0, min(end, hour + 1.0) - max(start, hour))
-    return tuple(filled)
+    return fill_hours(start_h, min(max(0.0, length_h), period), period)
 
 
 def rest_of(hours: Week) -> Week:

@@ -68,10 +68,25 @@ def awake_stretch(sessions: Sessions, timeout_h: float) -> tuple[float, float]:
     >>> awake_stretch(Sessions(0.1, 5, 0.5, 0.125), 0.125)
     (1.25, 5)
     """
-    held_h = sessions.service_h + timeout_h
-    if held_h >= sessions.gap_h:
-        return (sessions.accesses - 1.0) * sessions.gap_h + held_h, 1.0
-    return sessions.accesses * held_h, sessions.accesses
+    return session_stretch(
+        sessions.accesses, sessions.gap_h, sessions.service_h, timeout_h
+    )
+
+
+def session_stretch(
+    accesses: float, gap_h: float, service_h: float, timeout_h: float
+) -> tuple[float, float]:
+    """Return what `awake_stretch` does, from plain numbers. [h].
+
+    Examples
+    --------
+    >>> session_stretch(3, 0.1, 0.01, 0.5)
+    (0.71, 1.0)
+    """
+    held_h = service_h + timeout_h
+    if held_h >= gap_h or accesses <= 1.0:
+        return (accesses - 1.0) * gap_h + held_h, 1.0
+    return accesses * held_h, accesses
 
 
 def asleep_share(sessions: Sessions, timeout_h: float) -> float:

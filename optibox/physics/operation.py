@@ -6,16 +6,27 @@ a state longer.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import mul, sub
 from typing import Literal
 
+from optibox.physics.blocks import Block, merged
+from optibox.physics.calendar import HOURS_OF_DAY, fill_hours
+from optibox.physics.duty import session_stretch
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_DAY, HOURS_PER_YEAR
 
 StateName = Literal[
     "asleep", "spinning", "reading", "ingesting", "flushing", "checking"
 ]
-_HOURS = 24
+_EMPTY = (0.0,) * HOURS_OF_DAY
+_FULL = (1.0,) * HOURS_OF_DAY
+_NO_TIME = 1e-12
+"""Below this a share of time is rounding."""
+_RARELY_UP = 1e-3
+"""Share of time up below which wakes are spread over all rest hours: put into a
+vanishing time they would be megawatts, and losses grow with the square."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +47,16 @@ class DayUse:
         Share of time that a drive spins outside scheduled blocks, given outright.
     prices : tuple of 24 floats
         Mean price of each hour of day. [currency/kWh]
+    replayed : tuple of two floats or None
+        Share of time that a data drive spins outside blocks and its wakes an hour,
+        as a log of accesses gives them at this timeout; else sessions decide. [1/h]
+    open_hours : tuple of 24 floats, or none
+        Share of each hour of day in which the machine is on; nothing for always.
+        Sessions are those of the open hours; blocks must lie in them.
+    boot_hours : tuple of float
+        Hours of day at which the machine starts, and all drives with it. [h]
+    boot_h : float
+        From switching on to the first answer. [h]
     """
 
     sessions_per_h: float
@@ -49,6 +70,10 @@ class DayUse:
     checks_per_year: float
     spinning_fraction: float | None
     prices: tuple[float, ...]
+    replayed: tuple[float, float] | None = None
+    open_hours: tuple[float, ...] = ()
+    boot_hours: tuple[float, ...] = ()
+    boot_h: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,10 +132,11 @@ class StateYear:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveYear:
-    """One mean drive's year: hours spinning and wakes."""
+    """One mean drive's year: hours spinning, wakes, and those for which people wait."""
 
     spinning_h: float
     wakes: float
+    session_wakes: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,72 +175,54 @@ def reach_of_data(use: DayUse, shape: ArrayShape) -> tuple[float, float, float, 
     return all_sessions + use.metadata_per_h, 1.0, 1.0, read
 
 
-def awake_stretch(
-    accesses: float, gap_h: float, service_h: float, timeout_h: float
-) -> tuple[float, float]:
-    """Return the hours awake and the wakes that one session causes.
+@dataclass(frozen=True, slots=True)
+class _Schedule:
+    """What a day holds for both roles; figures by hour of day. [h]."""
 
-    With the timeout reaching over the gap a session is one stretch, otherwise each
-    access is one.
-
-    Examples
-    --------
-    >>> awake_stretch(3, 0.1, 0.01, 0.5)
-    (0.71, 1.0)
-    """
-    if service_h + timeout_h >= gap_h or accesses <= 1:
-        return (accesses - 1) * gap_h + service_h + timeout_h, 1.0
-    return accesses * (service_h + timeout_h), accesses
+    daily: Sequence[float]
+    n_blocks: float
+    checks: Sequence[float]
+    """Mean fill by checks over the days of a year."""
+    boots: Sequence[float]
 
 
-def spread(start_hour: float, length_h: float) -> list[float]:
-    """Return how much of each hour of day a block fills; long ones count repeatedly.
-
-    Examples
-    --------
-    >>> spread(23.5, 1.0)[23], spread(23.5, 1.0)[0]
-    (0.5, 0.5)
-    """
-    whole_days, rest = divmod(length_h, HOURS_PER_DAY)
-    filled = [whole_days] * _HOURS
-    position = start_hour % HOURS_PER_DAY
-    while rest > 1e-12:
-        hour = int(position)
-        step = min(rest, hour + 1 - position)
-        filled[hour % _HOURS] += step
-        rest -= step
-        position = (position + step) % HOURS_PER_DAY
-    return filled
+def _schedule(use: DayUse, shape: ArrayShape, times: Transfers) -> _Schedule:
+    tail = shape.timeout_h
+    if math.isinf(tail):
+        return _Schedule(_FULL, 0.0, _EMPTY, _EMPTY)
+    boots, _ = _union(tuple(Block(hour, use.boot_h) for hour in use.boot_hours), tail)
+    daily, stretches = _union(_daily_blocks(use, shape, times), tail)
+    # a block that begins while the drives still spin from the start wakes none
+    starts = (int(block.start_h) % HOURS_OF_DAY for block in stretches)
+    n_blocks = sum(1.0 - boots[hour] for hour in starts)
+    per_day = use.checks_per_year / DAYS_PER_YEAR
+    check = fill_hours(use.check_hour, times.check_h + tail) if per_day else _EMPTY
+    return _Schedule(daily, n_blocks, [per_day * hour for hour in check], boots)
 
 
-def _union(  # noqa: C901 - one walk round the clock reads best in one piece
-    blocks: tuple[tuple[float, float], ...],
-) -> tuple[list[float], int]:
-    """Return the fill of each hour by daily blocks, overlaps once, and their number."""
-    intervals = []
-    for start, length in blocks:
-        if length >= HOURS_PER_DAY:
-            return [1.0] * _HOURS, 0
-        if length > 0:
-            intervals.append((start % HOURS_PER_DAY, length))
-    merged: list[list[float]] = []
-    for start, length in sorted(intervals):
-        if merged and start <= merged[-1][0] + merged[-1][1]:
-            merged[-1][1] = max(merged[-1][1], start + length - merged[-1][0])
-        else:
-            merged.append([start, length])
-    if len(merged) > 1:
-        overhang = merged[-1][0] + merged[-1][1] - HOURS_PER_DAY - merged[0][0]
-        if overhang >= 0:
-            first = merged.pop(0)
-            merged[-1][1] += max(0.0, first[1] - overhang)
-    if merged and merged[-1][1] >= HOURS_PER_DAY:
-        return [1.0] * _HOURS, 0
-    filled = [0.0] * _HOURS
-    for start, length in merged:
-        for hour, share in enumerate(spread(start, length)):
-            filled[hour] += share
-    return filled, len(merged)
+def _union(
+    blocks: tuple[Block, ...], tail_h: float
+) -> tuple[Sequence[float], list[Block]]:
+    """Return the fill of each hour by daily blocks, overlaps once, and the stretches."""
+    stretches = merged(blocks, tail_h)
+    if not stretches:
+        return _EMPTY, stretches
+    if stretches[0].length_h >= HOURS_PER_DAY:
+        return _FULL, []
+    fills = [fill_hours(block.start_h, block.length_h) for block in stretches]
+    if len(fills) == 1:
+        return fills[0], stretches
+    return [sum(hour) for hour in zip(*fills, strict=True)], stretches
+
+
+def _daily_blocks(
+    use: DayUse, shape: ArrayShape, times: Transfers
+) -> tuple[Block, ...]:
+    """Return the blocks of every day in which drives are written."""
+    # with a cache, what it has no room for is written while the burst comes in
+    direct_h = times.overflow_h if shape.has_cache else times.ingest_h
+    ingest = Block(use.ingest_hour, direct_h)
+    return ingest, Block(use.flush_hour, times.flush_h)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,47 +230,42 @@ class _Spin:
     """How one role spins: share at random, by hour of day, wakes a year."""
 
     share: float
-    by_hour: list[float]
+    by_hour: Sequence[float]
     wakes: float
+    session_wakes: float
 
 
-def _spin(use: DayUse, shape: ArrayShape, times: Transfers, reach: _Reach) -> _Spin:
-    tail = shape.timeout_h
-    if math.isinf(tail):
-        return _Spin(1.0, [1.0] * _HOURS, 0.0)
-    stretch, per_session = awake_stretch(use.accesses, use.gap_h, use.service_h, tail)
-    quiet = math.exp(-reach.sigma * stretch)
-    share = 1.0 - quiet if use.spinning_fraction is None else use.spinning_fraction
-    daily, n_blocks = _union(_daily_blocks(use, shape, times, tail))
-    checks_per_day = use.checks_per_year / DAYS_PER_YEAR
-    check = spread(use.check_hour, times.check_h + tail) if checks_per_day else None
-    by_hour, covered_h = [], 0.0
-    for hour in range(_HOURS):
-        covered = reach.block_share * daily[hour]
-        if check is not None:
-            covered += checks_per_day * check[hour] * (1.0 - covered)
-        covered = min(1.0, covered)
-        covered_h += covered
-        by_hour.append(covered + (1.0 - covered) * share)
-    free_h = (HOURS_PER_DAY - covered_h) * DAYS_PER_YEAR
-    awake_at_check = reach.block_share * daily[int(use.check_hour) % _HOURS]
-    scheduled = reach.block_share * n_blocks * DAYS_PER_YEAR + use.checks_per_year * (
-        1.0 - awake_at_check
+def _spin(use: DayUse, plan: _Schedule, tail_h: float, reach: _Reach) -> _Spin:
+    boots = len(use.boot_hours) * DAYS_PER_YEAR
+    if math.isinf(tail_h):
+        return _Spin(1.0, use.open_hours or _FULL, boots, 0.0)
+    share, quiet, wakes_per_h = _at_random(use, tail_h, reach.sigma)
+    by_hour, free_h = [], 0.0
+    for hour, is_open in enumerate(use.open_hours or _FULL):
+        covered = reach.block_share * plan.daily[hour]
+        covered += plan.checks[hour] * (1.0 - covered)
+        covered += plan.boots[hour] * (1.0 - covered)
+        free = max(0.0, 1.0 - covered)
+        free_h += is_open * free
+        by_hour.append(is_open * (1.0 - free * (1.0 - share)))
+    at_check = reach.block_share * plan.daily[int(use.check_hour) % HOURS_OF_DAY]
+    blocks = reach.block_share * plan.n_blocks * DAYS_PER_YEAR
+    scheduled = blocks + use.checks_per_year * (1.0 - at_check)
+    at_random = wakes_per_h * free_h * DAYS_PER_YEAR
+    return _Spin(share, by_hour, at_random + scheduled * quiet + boots, at_random)
+
+
+def _at_random(use: DayUse, tail_h: float, sigma: float) -> tuple[float, float, float]:
+    """Return share spinning, share asleep to blocks, and wakes an hour by sessions."""
+    if use.replayed is not None and sigma > 0:
+        share, wakes_per_h = use.replayed
+        return share, 1.0 - share, wakes_per_h
+    stretch, per_session = session_stretch(
+        use.accesses, use.gap_h, use.service_h, tail_h
     )
-    wakes = reach.sigma * per_session * quiet * free_h + scheduled * quiet
-    return _Spin(share, by_hour, wakes)
-
-
-def _daily_blocks(
-    use: DayUse, shape: ArrayShape, times: Transfers, tail: float
-) -> tuple[tuple[float, float], ...]:
-    direct_h = times.overflow_h if shape.has_cache else times.ingest_h
-    blocks = []
-    if direct_h > 0:
-        blocks.append((use.ingest_hour, direct_h + tail))
-    if times.flush_h > 0:
-        blocks.append((use.flush_hour, times.flush_h + tail))
-    return tuple(blocks)
+    quiet = math.exp(-sigma * stretch)
+    share = 1.0 - quiet if use.spinning_fraction is None else use.spinning_fraction
+    return share, quiet, sigma * per_session * quiet
 
 
 def _mix(active: float, spin: _Spin) -> Mix:
@@ -275,7 +278,7 @@ def _transfer_states(
     times: Transfers,
     data: tuple[_Reach, _Spin],
     parity: tuple[_Reach, _Spin],
-) -> list[tuple[StateYear, list[float]]]:
+) -> list[tuple[StateYear, Sequence[float]]]:
     """Return each transfer state with its mean hours in each hour of day."""
     (reach, spin), (reach_p, spin_p) = data, parity
     write = (_mix(reach.write_active, spin), _mix(reach_p.write_active, spin_p))
@@ -283,34 +286,36 @@ def _transfer_states(
     read_h = use.sessions_per_h * use.accesses * use.service_h
     check_share = use.checks_per_year / DAYS_PER_YEAR
     ingest_mix = still if shape.has_cache else write
-    rows: list[tuple[StateName, list[float], tuple[Mix, Mix], tuple[bool, bool]]] = [
+    rows: list[
+        tuple[StateName, Sequence[float], tuple[Mix, Mix], tuple[bool, bool]]
+    ] = [
         (
             "reading",
-            [read_h] * _HOURS,
+            [read_h] * HOURS_OF_DAY,
             (_mix(reach.read_active, spin), _mix(0.0, spin_p)),
             (False, True),
         ),
         (
             "ingesting",
-            spread(use.ingest_hour, times.ingest_h),
+            fill_hours(use.ingest_hour, times.ingest_h),
             ingest_mix,
             (shape.has_cache, True),
         ),
         (
             "ingesting",
-            spread(use.ingest_hour + times.ingest_h, times.overflow_h),
+            fill_hours(use.ingest_hour + times.ingest_h, times.overflow_h),
             write,
             (False, True),
         ),
         (
             "flushing",
-            spread(use.flush_hour, times.flush_h),
+            fill_hours(use.flush_hour, times.flush_h),
             write,
             (True, False),
         ),
         (
             "checking",
-            [check_share * x for x in spread(use.check_hour, times.check_h)],
+            [check_share * x for x in fill_hours(use.check_hour, times.check_h)],
             (Mix(active=1.0), Mix(active=1.0)),
             (False, False),
         ),
@@ -325,11 +330,11 @@ def _transfer_states(
 def _state(
     use: DayUse,
     name: StateName,
-    by_hour: list[float],
+    by_hour: Sequence[float],
     mixes: tuple[Mix, Mix],
     flags: tuple[bool, bool],
 ) -> StateYear:
-    money = sum(x * p for x, p in zip(by_hour, use.prices, strict=True))
+    money = sum(map(mul, by_hour, use.prices))
     return StateYear(
         name=name,
         hours=sum(by_hour) * DAYS_PER_YEAR,
@@ -345,15 +350,16 @@ def _state(
 def _rest_states(
     use: DayUse,
     shape: ArrayShape,
-    transfers: list[tuple[StateYear, list[float]]],
+    transfers: list[tuple[StateYear, Sequence[float]]],
     spins: tuple[_Spin, _Spin],
 ) -> list[StateYear]:
     """Return the states between transfers, one set per price level."""
-    rest = [1.0 - sum(hours[h] for _, hours in transfers) for h in range(_HOURS)]
+    moving = [sum(hour) for hour in zip(*(h for _, h in transfers), strict=True)]
+    rest = list(map(sub, use.open_hours or _FULL, moving or _EMPTY))
     rest_h_per_year = max(sum(rest), 1e-9) * DAYS_PER_YEAR
     states: list[StateYear] = []
     for price in sorted(set(use.prices)):
-        band = [h for h in range(_HOURS) if use.prices[h] == price]
+        band = [h for h in range(HOURS_OF_DAY) if use.prices[h] == price]
         hours = sum(rest[h] for h in band)
         if hours <= 0:
             continue
@@ -399,13 +405,16 @@ def _split(
     if shape.layout == "independent":
         name: StateName = "spinning" if math.isinf(shape.timeout_h) else "asleep"
         return [state(name, hours, shares, rates)]
-    up = shares[0]
+    up = shares[0] if shares[0] > _NO_TIME else 0.0
+    # wakes belong to the hours up, unless those are too few to bear them
+    is_rare = 0.0 < up < _RARELY_UP
     found = []
     if up > 0:
-        scaled = [rate / up for rate in rates]
-        found.append(state("spinning", hours * up, [1.0, 1.0], scaled))
+        in_up = rates if is_rare else [rate / up for rate in rates]
+        found.append(state("spinning", hours * up, [1.0, 1.0], in_up))
     if up < 1:
-        found.append(state("asleep", hours * (1 - up), [0.0, 0.0], [0.0, 0.0]))
+        in_asleep = rates if is_rare else [0.0, 0.0]
+        found.append(state("asleep", hours * (1 - up), [0.0, 0.0], in_asleep))
     return found
 
 
@@ -431,7 +440,8 @@ def operating_year(use: DayUse, shape: ArrayShape, times: Transfers) -> Operatin
     reach_p = _Reach(
         reach.sigma if shape.layout != "independent" else 0.0, 1.0, 1.0, 0.0
     )
-    spin, spin_p = (_spin(use, shape, times, r) for r in (reach, reach_p))
+    schedule = _schedule(use, shape, times)
+    spin, spin_p = (_spin(use, schedule, shape.timeout_h, r) for r in (reach, reach_p))
     transfers = _transfer_states(use, shape, times, (reach, spin), (reach_p, spin_p))
     rest = _rest_states(use, shape, transfers, (spin, spin_p))
     return OperatingYear(
@@ -444,4 +454,8 @@ def operating_year(use: DayUse, shape: ArrayShape, times: Transfers) -> Operatin
 
 def _year_of(spin: _Spin) -> DriveYear:
     spinning = sum(spin.by_hour) * DAYS_PER_YEAR
-    return DriveYear(spinning_h=min(spinning, HOURS_PER_YEAR), wakes=spin.wakes)
+    return DriveYear(
+        spinning_h=min(spinning, HOURS_PER_YEAR),
+        wakes=spin.wakes,
+        session_wakes=spin.session_wakes,
+    )
