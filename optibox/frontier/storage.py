@@ -27,32 +27,39 @@ class Found:
     bound: float
     """No build within the limits has a value below this; infinite where none keeps
     the limits at all, at least the cutoff where none is below it."""
+    weights: Mapping[AxisName, float] | None = None
+    """What the bound is of, where the search took other weights than it was asked
+    for; nothing = those of the question."""
     n_solves: int = 0
 
 
-class Search(Protocol):
-    """Finds the best build for weights on axes under limits on axes.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """One question: weights on axes, limits on axes, and how exact to be."""
 
-    ``best`` minimises the sum of weight times the evaluator's value over the axes of
-    ``weights``, all of them minimised ones (purchase, running, total cost, kwh,
-    asleep). Without weights any build will do. ``limits`` holds closed limits beside
-    the scenario's own: at most for minimised axes, at least for the others (ingest,
-    write, read, usable). ``cutoff``: builds of that value or more are of no interest.
-    ``slack``: a build whose value is at most ``(1 + slack) * bound`` is good enough.
-    ``deadline`` is a time of ``time.monotonic``. Each build that the evaluator finds
-    fit for the scenario on the way, within the limits or not, goes to ``on_build``.
+    weights: Mapping[AxisName, float]
+    """What a unit of an axis' value is worth, minimised axes alone (purchase, running,
+    total cost, kwh, asleep). Empty: any build within the limits will do."""
+    limits: Mapping[AxisName, float]
+    """Closed limits beside the scenario's own: at most on minimised axes, at least
+    on the others (ingest, write, read, usable)."""
+    cutoff: float = float("inf")
+    """Builds of this value or more are of no interest."""
+    slack: float = 0.0
+    """A build whose value is at most ``(1 + slack) * bound`` is good enough."""
+    deadline: float = float("inf")
+    """A time of ``time.monotonic`` at which to stop."""
+
+
+class Search(Protocol):
+    """Finds the best build for a question; the value is the evaluator's.
+
+    Each build that the evaluator finds fit for the scenario on the way, whether it
+    keeps the limits of the question or not, goes to ``on_build``.
     """
 
     def best(
-        self,
-        scenario: Scenario,
-        *,
-        weights: Mapping[AxisName, float],
-        limits: Mapping[AxisName, float],
-        cutoff: float = float("inf"),
-        slack: float = 0.0,
-        deadline: float = float("inf"),
-        on_build: OnBuild | None = None,
+        self, scenario: Scenario, ask: Ask, on_build: OnBuild | None = None
     ) -> Found:
         """Return the best build, or that there is none."""
         ...

@@ -1,0 +1,236 @@
+"""Finding all there is to a scale, or a short cover with its proven factor.
+
+The search is the one by local upper bounds: what is not covered by the points known is
+a union of boxes, each box is asked for one point, and each point splits the boxes that
+hold it. Boxes are split in all axes at once; splitting projections of them is quicker
+and loses points.
+"""
+
+import math
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from optibox.frontier.boxes import INFINITE, everything, split
+from optibox.frontier.oracle import NO_LIMIT, Answer, Cut, Known, Oracle, Point
+from optibox.frontier.scale import Scale
+from optibox.frontier.vectors import Vector, is_within
+
+P = TypeVar("P")
+Progress = Callable[[str], None]
+
+CLIMB_SHARE = 0.08
+"""Where an axis can only be limited, its end is first approached in steps of this
+share, then in ever smaller ones down to the resolution."""
+
+
+class StoppedError(Exception):
+    """The time is over, or the person wants the answer now."""
+
+
+@dataclass
+class Explorer(Generic[P]):
+    """One question to an oracle, with what is known so far."""
+
+    oracle: Oracle[P]
+    known: Known[P]
+    resolution: Vector
+    deadline: float = INFINITE
+    on_progress: Progress | None = None
+    ends: dict[int, Point[P]] = field(default_factory=dict)
+    """The best point on each axis."""
+
+    @property
+    def n_axes(self) -> int:
+        """Return the number of axes."""
+        return len(self.resolution)
+
+    def ask(self, weights: Vector, limits: Vector) -> Answer[P]:
+        """Ask the oracle; keep what it says.
+
+        Raises
+        ------
+        StoppedError
+            When the time is over or the oracle was stopped.
+        """
+        if time.monotonic() > self.deadline:
+            raise StoppedError
+        answer = self.oracle.least(weights, limits, self.deadline)
+        self.known.note(answer)
+        if answer.outcome == "stopped":
+            raise StoppedError
+        return answer
+
+    def spread(self) -> Vector:
+        """Return how far known points lie apart on each axis, 1 where not known."""
+        columns = zip(*(p.values for p in self.known.points), strict=True)
+        spans = [max(column) - min(column) for column in columns]
+        return tuple(span or 1.0 for span in spans) or (1.0,) * self.n_axes
+
+    def even_weights(self) -> Vector:
+        """Return weights by which each axis that has one counts as much."""
+        pairs = zip(self.spread(), self.oracle.weighable, strict=True)
+        return tuple(
+            1.0 / span if is_weighable else 0.0 for span, is_weighable in pairs
+        )
+
+    # -- ends
+
+    def find_ends(self) -> bool:
+        """Find the best point on each axis; return whether there is any point."""
+        order = sorted(range(self.n_axes), key=lambda j: not self.oracle.weighable[j])
+        for axis in order:
+            find = self._least if self.oracle.weighable[axis] else self._climb
+            found = find(axis)
+            if found is None:
+                return False
+            self.ends[axis] = found
+        return True
+
+    def _least(self, axis: int) -> Point[P] | None:
+        """Return a point of least value on an axis, of these the best on the others."""
+        free = (NO_LIMIT,) * self.n_axes
+        unit = tuple(float(j == axis) for j in range(self.n_axes))
+        answer = self.ask(unit, free)
+        if answer.outcome == "none":
+            return None
+        least = answer.points[0].values[axis]
+        held = least + 1e-3 * self.resolution[axis]
+        others = list(self.even_weights())
+        others[axis] = 0.0
+        if any(others):
+            limits = tuple(held if j == axis else NO_LIMIT for j in range(self.n_axes))
+            self.ask(tuple(others), limits)
+        return self._best_known(axis, held)
+
+    def _best_known(self, axis: int, held: float) -> Point[P]:
+        """Return, of the points known up to a value, the best on the others."""
+        spread = self.spread()
+        near = [p for p in self.known.points if p.values[axis] <= held]
+        return min(
+            near,
+            key=lambda p: (
+                sum(v / s for v, s in zip(p.values, spread, strict=True)),
+                p.values,
+            ),
+        )
+
+    def _climb(self, axis: int) -> Point[P] | None:
+        """Return a point of least value on an axis that can only be limited."""
+        limits = [NO_LIMIT] * self.n_axes
+        if not self.known.points:
+            answer = self.ask(self.even_weights(), tuple(limits))
+            if answer.outcome == "none":
+                return None
+        finest = self.resolution[axis]
+        best = self._end_of_known(axis)
+        step = max(finest, abs(best) * CLIMB_SHARE)
+        while True:
+            limits[axis] = best - step
+            if self._holds(tuple(limits)):
+                best = self._end_of_known(axis)
+            elif step <= finest:
+                return self._best_known(axis, best)
+            else:
+                step = max(finest, step / 3)
+
+    def _end_of_known(self, axis: int) -> float:
+        return min(p.values[axis] for p in self.known.points)
+
+    def _holds(self, limits: Vector) -> bool:
+        """Return whether anything is within limits."""
+        if self.known.within(limits):
+            return True
+        if self.known.is_empty(limits):
+            return False
+        return self.ask(self.even_weights(), limits).outcome == "best"
+
+    # -- sweeps
+
+    def sweep(self, scale: Scale, boxes: list[Vector] | None = None) -> list[Vector]:
+        """Cover all there is to a scale; return the boxes that stay open.
+
+        None stay open unless the time is over: then every point that an oracle can
+        return is, to the scale, as good as a known one, or lies in one of them.
+        """
+        open_boxes = everything(self.n_axes) if boxes is None else boxes
+        try:
+            while open_boxes:
+                box = self._largest(open_boxes, scale)
+                open_boxes = self._settle(box, open_boxes, scale)
+                self._tell(open_boxes)
+        except (StoppedError, KeyboardInterrupt):
+            return [b for b in open_boxes if not self._is_settled(b, scale)]
+        return []
+
+    def _settle(self, box: Vector, boxes: list[Vector], scale: Scale) -> list[Vector]:
+        """Find a point in a box, or that there is none; return the boxes then left."""
+        limits = limits_of(box, scale)
+        if self.known.is_empty(limits):
+            self.known.prove(_nothing_in(limits))
+            return [b for b in boxes if b != box]
+        point = self._pick(box, scale)
+        if point is None:
+            answer = self.ask(self.even_weights(), limits)
+            if answer.outcome == "none":
+                self.known.prove(_nothing_in(limits))
+                return [b for b in boxes if b != box]
+            point = self._pick(box, scale) or answer.points[0]
+            if not is_within(scale.levels(point.values), box):
+                msg = f"the oracle's point {point.values} is not within {limits}"
+                raise ValueError(msg)
+        return split(boxes, scale.levels(point.values), scale)
+
+    def _pick(self, box: Vector, scale: Scale) -> Point[P] | None:
+        """Return the known point of a box that is best all in all."""
+        spread = self.spread()
+        inside = [
+            p for p in self.known.points if is_within(scale.levels(p.values), box)
+        ]
+        return min(
+            inside,
+            key=lambda p: (
+                sum(v / s for v, s in zip(p.values, spread, strict=True)),
+                p.values,
+            ),
+            default=None,
+        )
+
+    def _is_settled(self, box: Vector, scale: Scale) -> bool:
+        limits = limits_of(box, scale)
+        return self.known.is_empty(limits)
+
+    def _largest(self, boxes: list[Vector], scale: Scale) -> Vector:
+        """Return the box with most room above the best values known."""
+        levels = [scale.levels(p.values) for p in self.known.points]
+        if not levels:
+            return boxes[0]
+        columns = list(zip(*levels, strict=True))
+        low, high = [min(c) for c in columns], [max(c) for c in columns]
+
+        def room(box: Vector) -> float:
+            rows = zip(box, low, high, strict=True)
+            shares = [(min(b, h) - a) / ((h - a) or 1.0) for b, a, h in rows]
+            return float(math.prod(max(share, 0.0) + 0.05 for share in shares))
+
+        return max(boxes, key=lambda box: (room(box), box))
+
+    def _tell(self, boxes: Sequence[Vector]) -> None:
+        if self.on_progress:
+            self.on_progress(
+                f"{len(self.known.points)} known, {len(boxes)} regions open, "
+                f"{self.known.n_solves} searches"
+            )
+
+
+def limits_of(box: Vector, scale: Scale) -> Vector:
+    """Return the values that a box allows at most."""
+    return tuple(
+        NO_LIMIT if level == INFINITE else scale.limit(axis, level)
+        for axis, level in enumerate(box)
+    )
+
+
+def _nothing_in(limits: Vector) -> Cut:
+    return Cut(limits=limits, weights=(0.0,) * len(limits), bound=math.inf)

@@ -1,0 +1,103 @@
+"""Builds as points: the oracle that the engine asks, made of a search."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from optibox.assess import Assessment
+from optibox.build import Build
+from optibox.frontier.axes import Axis, AxisName, minimised
+from optibox.frontier.oracle import NO_LIMIT, Answer, Cut, Point
+from optibox.frontier.storage import Ask, Found, Search
+from optibox.frontier.vectors import Vector
+from optibox.scenario import Scenario
+
+WEIGHABLE: frozenset[AxisName] = frozenset(
+    ("purchase", "running", "total cost", "kwh", "asleep")
+)
+"""Axes that a program minimises; rates and capacity it can only be asked to reach."""
+
+BuildKey = tuple[Any, ...]
+
+
+def build_key(build: Build) -> BuildKey:
+    """Return what tells builds of one catalog apart."""
+    return (
+        tuple(sorted((entry.item.key, entry.count) for entry in build.items)),
+        build.drives,
+        build.connections,
+        build.slots,
+        build.operation,
+    )
+
+
+@dataclass
+class BuildOracle:
+    """Answers the engine about the builds of one scenario."""
+
+    search: Search
+    scenario: Scenario
+    axes: tuple[Axis, ...]
+    seen: list[Assessment] = field(default_factory=list)
+    """Every build that any answer brought, each once."""
+    _keys: set[BuildKey] = field(default_factory=set)
+
+    @property
+    def weighable(self) -> tuple[bool, ...]:
+        """Which axes can have a weight."""
+        return tuple(axis.name in WEIGHABLE for axis in self.axes)
+
+    def point(self, found: Assessment) -> Point[Assessment]:
+        """Return a build as a point."""
+        return Point(minimised(found, self.axes), found)
+
+    def keep(self, found: Assessment) -> bool:
+        """Keep a build; return whether it was new."""
+        key = build_key(found.build)
+        if key in self._keys:
+            return False
+        self._keys.add(key)
+        self.seen.append(found)
+        return True
+
+    def least(
+        self, weights: Vector, limits: Vector, deadline: float
+    ) -> Answer[Assessment]:
+        """Return a build of least weighted sum within limits, or that none is."""
+        fresh: list[Assessment] = []
+
+        def on_build(found: Assessment) -> None:
+            if self.keep(found):
+                fresh.append(found)
+
+        pairs = list(zip(self.axes, weights, strict=True))
+        ask = Ask(
+            weights={axis.name: w for axis, w in pairs if w > 0},
+            limits={
+                axis.name: axis.sign * limit
+                for axis, limit in zip(self.axes, limits, strict=True)
+                if limit != NO_LIMIT
+            },
+            deadline=deadline,
+        )
+        found = self.search.best(self.scenario, ask, on_build)
+        return self._answer(found, ask, limits, fresh)
+
+    def _answer(
+        self, found: Found, ask: Ask, limits: Vector, fresh: Sequence[Assessment]
+    ) -> Answer[Assessment]:
+        first = () if found.assessment is None else (found.assessment,)
+        taken = ask.weights if found.weights is None else found.weights
+        cut = None
+        if found.outcome != "stopped" and set(taken) <= {a.name for a in self.axes}:
+            cut = Cut(
+                limits=limits,
+                weights=tuple(taken.get(axis.name, 0.0) for axis in self.axes),
+                bound=found.bound,
+            )
+        return Answer(
+            outcome=found.outcome,
+            points=tuple(map(self.point, (*first, *fresh))),
+            cut=cut,
+            n_solves=found.n_solves,
+        )
