@@ -1,0 +1,90 @@
+"""How much of each link is in use when its busiest operation runs at full rate."""
+
+import math
+from dataclasses import dataclass
+
+from optibox.assess import Assessment
+from optibox.catalog.storage import SolidStateDrive
+from optibox.figures.chains import cache_chain, drive_rates
+from optibox.present.words import number, rate, share
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """A link's planning rate and what of it is in use."""
+
+    budget_mb_s: float
+    share: float = 0.0
+    operation: str = ""
+    """The operation that uses it most."""
+
+    @property
+    def used_mb_s(self) -> float:
+        """Return what crosses the link. [MB/s]."""
+        return self.budget_mb_s * self.share
+
+    @property
+    def rate_words(self) -> str:
+        """Return the planning rate."""
+        return rate(self.budget_mb_s)
+
+    @property
+    def share_words(self) -> str:
+        """Return the share in use, and by what."""
+        if not self.operation:
+            return "not in use"
+        return f"{share(self.share)} by {self.operation}"
+
+    @property
+    def words(self) -> str:
+        """Return both on one line."""
+        return f"{self.rate_words}, {self.share_words}"
+
+
+def link_loads(found: Assessment) -> dict[str, Load]:
+    """Return every shared link's load under its busiest operation.
+
+    A stage of a chain says which rate the link would allow; the operation's own rate
+    divided by it is the share of the link that the operation takes.
+    """
+    machine, fill = found.machine, found.scenario.needs.fill_fraction
+    chains = list(found.chains(fill))
+    if machine.in_role("cache"):
+        chains.append(cache_chain(machine))
+    loads = {
+        name: Load(budget_mb_s=link.budget_mb_s) for name, link in machine.links.items()
+    }
+    for row in chains:
+        for stage in row.stages:
+            for name, link in machine.links.items():
+                if link.words != stage.name or not math.isfinite(stage.rate_mb_s):
+                    continue
+                used = row.rate_mb_s / stage.rate_mb_s if stage.rate_mb_s else 0.0
+                if used > loads[name].share:
+                    loads[name] = Load(
+                        budget_mb_s=link.budget_mb_s,
+                        share=used,
+                        operation=row.operation,
+                    )
+    return loads
+
+
+def drive_load(found: Assessment, name: str) -> Load | None:
+    """Return how much of its own port a drive fills when it works at full rate."""
+    machine = found.machine
+    drive = next((d for d in machine.drives if d.name == name), None)
+    if drive is None or not math.isfinite(drive.port_mb_s) or drive.port_mb_s <= 0:
+        return None
+    own = drive_rates(machine, [drive], found.scenario.needs.fill_fraction)
+    if isinstance(drive.part, SolidStateDrive):
+        own = [min(drive.part.write_mb_s.mid, drive.port_mb_s)]
+    if not own:
+        return None
+    return Load(
+        budget_mb_s=drive.port_mb_s, share=own[0] / drive.port_mb_s, operation="drive"
+    )
+
+
+def words_of(load: Load) -> str:
+    """Return a drive's rate on its port."""
+    return f"{number(load.used_mb_s)} of {number(load.budget_mb_s)} MB/s"
