@@ -1,0 +1,136 @@
+"""When to flush and to check: what other hours would save, and how little that can be.
+
+Prices by hour of day and overlaps with other blocks are all that hours can change.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optibox.assess import Assessment
+from optibox.figures.money import energy_annuity, plain_annuity, wear_per_year
+from optibox.figures.year import Year, day_use
+from optibox.physics.blocks import Block, merged
+from optibox.physics.operation import Transfers
+from optibox.running.policy import Duty
+from optibox.running.policy_year import year_under
+from optibox.units import HOURS_PER_DAY
+
+_HOURS = tuple(float(hour) for hour in range(24))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hours:
+    """Hours of day at which flush and check start, and what they lead to."""
+
+    flush_hour: float
+    check_hour: float
+    total: float
+    """Energy and wear over the years. [currency]"""
+    wakes_per_year: float
+    """Of a data drive."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourChoice:
+    """The present hours, the best, and how far hours matter at all."""
+
+    present: Hours
+    best: Hours
+    worst: Hours
+    has_flush: bool
+    has_checks: bool
+    lowest_price: float
+    highest_price: float
+    movable_kwh: float
+    """A year's energy of flushes and checks, which alone can move. [kWh]"""
+    years: int
+
+    @property
+    def saving_per_year(self) -> float:
+        """Return what the best hours save, a year of the years. [currency]."""
+        return (self.present.total - self.best.total) / self.years
+
+    @property
+    def spread_per_year(self) -> float:
+        """Return what the worst hours cost more than the best. [currency/year]."""
+        return (self.worst.total - self.best.total) / self.years
+
+    @property
+    def is_flat_tariff(self) -> bool:
+        """Return whether a kWh costs the same at every hour."""
+        return self.highest_price - self.lowest_price < 1e-9
+
+
+def hour_choice(found: Assessment, duty: Duty | None = None) -> HourChoice:
+    """Return the best hours to flush and to check on a build as it is run.
+
+    Every pair of whole hours is tried. A flush may not meet the ingest, whose burst
+    it would share the cache with.
+    """
+    plan, transfers = found.machine.operation, found.year.transfers
+    now = (plan.flush_hour, found.scenario.usage.check_hour)
+    has_flush = transfers.flush_h > 0
+    has_checks = plan.checks_per_year > 0 and transfers.check_h > 0
+    flushes = _free_hours(found, transfers) if has_flush else (now[0],)
+    checks = _HOURS if has_checks else (now[1],)
+    tried = [
+        hours_at(found, flush, check, duty) for flush in flushes for check in checks
+    ]
+    present = hours_at(found, *now, duty)
+    prices = found.scenario.money.prices_by_hour()
+    return HourChoice(
+        present=present,
+        best=min([present, *tried], key=lambda h: round(h.total, 6)),
+        worst=max([present, *tried], key=lambda h: h.total),
+        has_flush=has_flush,
+        has_checks=has_checks,
+        lowest_price=min(prices),
+        highest_price=max(prices),
+        movable_kwh=_movable_kwh(found.year),
+        years=found.scenario.money.years,
+    )
+
+
+def _free_hours(found: Assessment, transfers: Transfers) -> Sequence[float]:
+    """Return the hours at which a flush would not meet the day's ingest."""
+    ingest_h = transfers.ingest_h + transfers.overflow_h
+    ingest = Block(found.scenario.usage.ingest_hour, ingest_h)
+    if ingest_h + transfers.flush_h >= HOURS_PER_DAY:
+        return (found.machine.operation.flush_hour,)
+    whole = ingest_h + transfers.flush_h - 1e-9
+    return tuple(
+        hour
+        for hour in _HOURS
+        if sum(b.length_h for b in merged([ingest, Block(hour, transfers.flush_h)]))
+        >= whole
+    )
+
+
+def hours_at(
+    found: Assessment, flush_hour: float, check_hour: float, duty: Duty | None = None
+) -> Hours:
+    """Return what a build costs to run with other hours."""
+    plan, money = found.machine.operation, found.scenario.money
+    use = day_use(found.scenario, flush_hour, plan.checks_per_year)
+    use = replace(use, check_hour=check_hour)
+    if duty is not None:
+        use = duty.of_mean_drive(use, plan.timeout_min)
+    year = year_under(found.machine, use, found.year.transfers)
+    total = 0.0
+    if "energy" in money.terms:
+        total += year.energy_money * energy_annuity(money)
+    if "wear" in money.terms:
+        total += wear_per_year(found.machine, year) * plain_annuity(money)
+    return Hours(
+        flush_hour=flush_hour,
+        check_hour=check_hour,
+        total=total,
+        wakes_per_year=year.operating.data.wakes,
+    )
+
+
+def _movable_kwh(year: Year) -> float:
+    """Return the energy that flushes and checks add to a machine at rest. [kWh]."""
+    rest = min((state.wall_w for state in year.states), default=0.0)
+    moved = [s for s in year.states if s.name in ("flushing", "checking")]
+    return sum(s.hours * max(0.0, s.wall_w - rest) / 1000.0 for s in moved)
