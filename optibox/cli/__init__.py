@@ -16,6 +16,8 @@ from optibox.cli.catalog import app as catalog_app
 from optibox.cli.new import new
 from optibox.cli.plan import EPILOG as PLAN_EPILOG
 from optibox.cli.plan import plan
+from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
+from optibox.cli.spindown import spindown
 from optibox.errors import InputError, OptiboxError, SolverLimitError
 
 EXIT_INTERNAL = 1
@@ -62,6 +64,7 @@ app = typer.Typer(
 app.add_typer(catalog_app, name="catalog")
 app.command()(new)
 app.command(epilog=PLAN_EPILOG)(plan)
+app.command(epilog=SPINDOWN_EPILOG)(spindown)
 
 
 def _version(is_asked: bool) -> None:

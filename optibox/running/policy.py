@@ -84,6 +84,8 @@ class PolicyRow:
     waited_h_per_year: float
     """By people whose first access finds drives asleep. [h]"""
     longest_wait_s: float
+    write_mb_s: float
+    """To the array, for hours. [MB/s]"""
     total: float
     """Over the years; energy and wear alone where the parts stay. [currency]"""
     fault: str = ""
@@ -242,6 +244,7 @@ def row_of(found: Assessment, known: Iterable[str] = ()) -> PolicyRow:
         + found.cost.cache_wear / plain_annuity(found.scenario.money),
         waited_h_per_year=waited_h_per_year(found),
         longest_wait_s=longest_wait_s(found),
+        write_mb_s=found.rates.write_mb_s,
         total=running_total(found),
         fault=fault,
         rule=rule,

@@ -5,12 +5,12 @@ Prices by hour of day and overlaps with other blocks are all that hours can chan
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 from optibox.assess import Assessment
 from optibox.figures.money import energy_annuity, plain_annuity, wear_per_year
 from optibox.figures.year import Year, day_use
-from optibox.physics.blocks import Block, merged
-from optibox.physics.operation import Transfers
+from optibox.physics.blocks import Block, covered_hours
 from optibox.running.policy import Duty
 from optibox.running.policy_year import year_under
 from optibox.units import HOURS_PER_DAY
@@ -64,18 +64,16 @@ class HourChoice:
 def hour_choice(found: Assessment, duty: Duty | None = None) -> HourChoice:
     """Return the best hours to flush and to check on a build as it is run.
 
-    Every pair of whole hours is tried. A flush may not meet the ingest, whose burst
-    it would share the cache with.
+    Every pair of whole hours is tried at which ingest, flush and check do not meet:
+    they would slow each other down. A check of more than a day meets them anyway.
     """
     plan, transfers = found.machine.operation, found.year.transfers
     now = (plan.flush_hour, found.scenario.usage.check_hour)
     has_flush = transfers.flush_h > 0
     has_checks = plan.checks_per_year > 0 and transfers.check_h > 0
-    flushes = _free_hours(found, transfers) if has_flush else (now[0],)
+    flushes = _HOURS if has_flush else (now[0],)
     checks = _HOURS if has_checks else (now[1],)
-    tried = [
-        hours_at(found, flush, check, duty) for flush in flushes for check in checks
-    ]
+    tried = [hours_at(found, *pair, duty) for pair in _pairs(found, flushes, checks)]
     present = hours_at(found, *now, duty)
     prices = found.scenario.money.prices_by_hour()
     return HourChoice(
@@ -91,19 +89,22 @@ def hour_choice(found: Assessment, duty: Duty | None = None) -> HourChoice:
     )
 
 
-def _free_hours(found: Assessment, transfers: Transfers) -> Sequence[float]:
-    """Return the hours at which a flush would not meet the day's ingest."""
-    ingest_h = transfers.ingest_h + transfers.overflow_h
-    ingest = Block(found.scenario.usage.ingest_hour, ingest_h)
-    if ingest_h + transfers.flush_h >= HOURS_PER_DAY:
-        return (found.machine.operation.flush_hour,)
-    whole = ingest_h + transfers.flush_h - 1e-9
-    return tuple(
-        hour
-        for hour in _HOURS
-        if sum(b.length_h for b in merged([ingest, Block(hour, transfers.flush_h)]))
-        >= whole
-    )
+def _pairs(
+    found: Assessment, flushes: Sequence[float], checks: Sequence[float]
+) -> list[tuple[float, float]]:
+    """Return the hours at which no transfer meets another; all where none are free."""
+    times, every = found.year.transfers, list(product(flushes, checks))
+    ingest = Block(found.scenario.usage.ingest_hour, times.ingest_h + times.overflow_h)
+    check_h = times.check_h if len(checks) > 1 else 0.0
+
+    def is_free(pair: tuple[float, float]) -> bool:
+        flush, check = Block(pair[0], times.flush_h), Block(pair[1], check_h)
+        blocks = (ingest, flush, check)
+        whole = sum(block.length_h for block in blocks)
+        # what overlaps is covered once
+        return covered_hours(blocks) >= whole - 1e-9 and whole < HOURS_PER_DAY
+
+    return [pair for pair in every if is_free(pair)] or every
 
 
 def hours_at(

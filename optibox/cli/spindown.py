@@ -1,0 +1,148 @@
+"""When drives should sleep: policies on a build, or parts and policy together."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optibox.cli.catalog import Format, FormatOption
+from optibox.cli.plan import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
+    Catalogs,
+    Output,
+    ScenarioFile,
+    Settings,
+    _catalog_setting,
+    _clear_progress,
+    _progress_writer,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optibox.catalog.catalog import Catalog
+    from optibox.present.text import Line
+    from optibox.scenario import Scenario
+
+BuildFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--build", help="A saved build; without it parts are chosen for each policy."
+    ),
+]
+TimeLimit = Annotated[
+    float | None,
+    typer.Option(
+        "--time-limit",
+        min=0.1,
+        help="Seconds for all policies together, where parts are chosen.",
+    ),
+]
+
+EPILOG = (
+    "The first line says whether anything is worth changing. With --build the parts "
+    "stay and totals are energy and wear; without it each policy gets the machine that "
+    "suits it best, which takes one search for each. Exit codes: 0 done, 2 bad input, "
+    "3 no machine meets all needs under any policy, 4 stopped before all were tried."
+)
+
+
+def spindown(
+    scenario: ScenarioFile,
+    *,
+    build: BuildFile = None,
+    settings: Settings = None,
+    catalogs: Catalogs = None,
+    time_limit: TimeLimit = None,
+    form: FormatOption = Format.table,
+    output: Output = None,
+) -> None:
+    """Show when drives should sleep: each timeout, write mode and cache in figures."""
+    from optibox.scenario import read_scenario
+
+    asked, catalog = read_scenario(
+        scenario, [*_catalog_setting(catalogs), *(settings or ())]
+    )
+    if build is None:
+        _planned(asked, catalog, time_limit, form, output)
+    else:
+        _on_build(asked, catalog, build, form, output)
+
+
+def _on_build(
+    asked: "Scenario",
+    catalog: "Catalog",
+    build: Path,
+    form: Format,
+    output: Path | None,
+) -> None:
+    from optibox.build import load_build
+    from optibox.present.report import currency_of
+    from optibox.present.spindown_data import as_csv, as_json
+    from optibox.present.spindown_text import spindown_lines
+    from optibox.running.spindown import spindown as answer
+
+    currency = currency_of(asked, catalog)
+    found = answer(load_build(build), asked)
+    if form is Format.table:
+        _give_lines(spindown_lines(found, currency, _width(output)), output)
+    else:
+        write = as_json if form is Format.json else as_csv
+        _give_text(write(found, currency), output)
+
+
+def _planned(
+    asked: "Scenario",
+    catalog: "Catalog",
+    time_limit: float | None,
+    form: Format,
+    output: Path | None,
+) -> None:
+    from optibox.present.report import currency_of
+    from optibox.present.spindown_data import planned_csv, planned_json
+    from optibox.present.spindown_plan_text import planned_lines
+    from optibox.running.policy_plan import planned_table
+
+    currency = currency_of(asked, catalog)
+    found = planned_table(
+        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
+    )
+    _clear_progress()
+    if form is Format.table:
+        _give_lines(planned_lines(found, currency, _width(output)), output)
+    else:
+        write = planned_json if form is Format.json else planned_csv
+        _give_text(write(found, currency), output)
+    if found.n_tried < len(found.rows):
+        raise typer.Exit(UNPROVEN)
+    raise typer.Exit(DONE if found.best else INFEASIBLE)
+
+
+def _width(output: Path | None) -> int:
+    """Return the columns of a line: the terminal's, or those of a file."""
+    import shutil
+    import sys
+
+    from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST
+
+    if output is not None or not sys.stdout.isatty():
+        return PIPED_WIDTH
+    columns = shutil.get_terminal_size((PIPED_WIDTH, 24)).columns
+    return min(WIDEST, max(NARROWEST, columns))
+
+
+def _give_lines(lines: "Sequence[Line]", output: Path | None) -> None:
+    from optibox.present.text import plain_text
+
+    _give_text(plain_text(lines), output)
+
+
+def _give_text(text: str, output: Path | None) -> None:
+    from optibox.files import write_text
+
+    if output is None:
+        typer.echo(text, nl=False)
+    else:
+        write_text(output, text)

@@ -1,0 +1,122 @@
+"""Policies with a machine for each, as text."""
+
+from collections.abc import Iterator, Sequence
+
+from optibox.present.spindown_table import table_lines
+from optibox.present.spindown_words import kind_words, policy_words, timeout_words
+from optibox.present.text import PIPED_WIDTH, Line
+from optibox.present.words import counted, money, number, share, wrapped
+from optibox.running.policy import WORTH_PER_YEAR
+from optibox.running.policy_plan import PlannedRow, PlannedTable
+
+Cells = Sequence[str]
+HEAD: tuple[Cells, Cells] = (
+    ("stop", "spins h/day", "", "wakes a year", "", "start", "kWh", "energy", "wear",
+     "waited", "buy for", "total", ""),
+    ("after", "data", "parity", "data", "parity", "rating", "a year", "a year",
+     "a year", "h/year", "", "", "drives"),
+)  # fmt: skip
+
+
+def planned_lines(
+    table: PlannedTable, currency: str, width: int = PIPED_WIDTH
+) -> list[Line]:
+    """Return the whole answer as lines, the verdict first."""
+    lines = [
+        Line(t, "strong") for t in wrapped(planned_verdict(table, currency), width)
+    ]
+    years = table.scenario.money.years
+    title = f"The best machine under each policy, proven [{currency}, {years} years]"
+    lines += [Line(""), Line(title, "strong")]
+    lines += [Line(text) for text in _rows(table)]
+    return lines + [Line(text) for text in wrapped(_effort(table), width)]
+
+
+def planned_verdict(table: PlannedTable, currency: str) -> str:
+    """Return which policy is best with parts to suit, and how much that matters."""
+    best = table.best
+    if best is None:
+        return "No machine meets all needs within all limits under any policy tried."
+    years = table.scenario.money.years
+    others = [r for r in table.rows if r.row and r.policy != best.policy]
+    head = (
+        f"Best: {policy_words(best.policy)} with {best.drives}, "
+        f"{money(best.total, currency)} over {years} years"
+    )
+    if not others:
+        return f"{head}; no other policy was tried or possible."
+    dearest = max(others, key=lambda row: row.total)
+    extra = (dearest.total - best.total) / years
+    if extra < WORTH_PER_YEAR:
+        return (
+            f"{head}. Policies hardly matter: with parts to suit, the dearest costs "
+            f"{money(extra, currency)} a year more."
+        )
+    return f"{head}. {_dearest(best, dearest, extra, currency)}"
+
+
+def _dearest(best: PlannedRow, dearest: PlannedRow, extra: float, currency: str) -> str:
+    parts = (
+        "with the same drives"
+        if dearest.drives == best.drives
+        else f"with {dearest.drives}, the best for it"
+    )
+    return (
+        f"Policies matter: {policy_words(dearest.policy, best.policy)} {parts}, costs "
+        f"{money(extra, currency)} a year more."
+    )
+
+
+def _rows(table: PlannedTable) -> Iterator[str]:
+    blocks: dict[str, list[Cells]] = {}
+    missing: dict[str, int] = {}
+    for row in table.rows:
+        if row.row is None:
+            missing[row.status or "not tried"] = (
+                missing.get(row.status or "not tried", 0) + 1
+            )
+        else:
+            blocks.setdefault(kind_words(row.policy), []).append(_cells(table, row))
+    if blocks:
+        yield from table_lines(HEAD, list(blocks.items()))
+    words = {
+        "infeasible": "no machine meets all needs",
+        "unknown": "no machine found in the time given",
+        "not tried": "not tried in the time given",
+    }
+    for status, count in missing.items():
+        yield f"  {counted(count, 'policy', 'policies')}: {words.get(status, status)}"
+
+
+def _cells(table: PlannedTable, row: PlannedRow) -> Cells:
+    figures = row.row
+    if figures is None:
+        return ()
+    data, parity = figures.data, figures.parity
+    used = max(role.start_stop_used_fraction for role in (data, parity) if role)
+    marks = ["best"] if table.best and row.policy == table.best.policy else []
+    if row.status != "optimal":
+        marks.append(f"not proven, gap {share(row.gap)}")
+    return (
+        timeout_words(row.policy.timeout_min),
+        number(data.spinning_h_per_day, 1),
+        number(parity.spinning_h_per_day, 1) if parity else "-",
+        number(data.wakes_per_year),
+        number(parity.wakes_per_year) if parity else "-",
+        share(used),
+        number(figures.kwh_per_year),
+        number(figures.energy_per_year, 2),
+        number(figures.wear_per_year, 2),
+        number(figures.waited_h_per_year, 1),
+        number(row.purchase, 2),
+        number(row.total, 2),
+        "; ".join([row.drives, *marks]),
+    )
+
+
+def _effort(table: PlannedTable) -> str:
+    tried = f"{table.n_tried} of {len(table.rows)} policies searched"
+    return (
+        f"{tried} in {number(table.seconds, 1)} s, each for the machine of least cost "
+        "over the years."
+    )

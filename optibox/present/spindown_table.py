@@ -1,0 +1,68 @@
+"""Rows of figures with a head of two lines, numbers to the right."""
+
+from collections.abc import Iterator, Sequence
+
+from optibox.present.words import pad, pad_left, width_of
+
+Cells = Sequence[str]
+GAP = "  "
+NOTHING = "-"
+
+
+def table_lines(
+    head: tuple[Cells, Cells], blocks: Sequence[tuple[str, Sequence[Cells]]]
+) -> Iterator[str]:
+    """Yield a table: a head, then blocks of rows, each with its name above.
+
+    The first column stands to the left, the last one runs on, all others stand to
+    the right. Columns in which no row says anything are left out. In the upper head
+    a word spans the next column where that one is blank there.
+    """
+    every = [row for _, rows in blocks for row in rows]
+    kept = [
+        i
+        for i in range(len(head[1]))
+        if i == 0 or any(row[i] not in ("", NOTHING) for row in every)
+    ]
+    upper = [head[0][i] for i in kept]
+    lower = [head[1][i] for i in kept]
+    widths = [
+        max(width_of(lower[k]), *(width_of(row[i]) for row in every))
+        for k, i in enumerate(kept)
+    ]
+    for k, word in enumerate(upper):
+        is_spanning = k + 1 < len(upper) and upper[k + 1] == ""
+        room = widths[k] + (len(GAP) + widths[k + 1] if is_spanning else 0)
+        widths[k] += max(0, width_of(word) - room)
+    yield _upper(upper, widths)
+    yield _line(lower, widths)
+    for name, rows in blocks:
+        if name:
+            yield f"{GAP}{name}"
+        yield from (_line([row[i] for i in kept], widths) for row in rows)
+
+
+def _line(cells: Cells, widths: Sequence[int]) -> str:
+    last = len(cells) - 1
+    shown = [
+        pad(cell, width) if k in (0, last) else pad_left(cell, width)
+        for k, (cell, width) in enumerate(zip(cells, widths, strict=True))
+    ]
+    return f"{GAP}{GAP.join(shown)}".rstrip()
+
+
+def _upper(cells: Cells, widths: Sequence[int]) -> str:
+    text, start = GAP, len(GAP)
+    for k, (cell, width) in enumerate(zip(cells, widths, strict=True)):
+        is_spanning = k + 1 < len(cells) and cells[k + 1] == ""
+        room = width + (len(GAP) + widths[k + 1] if is_spanning else 0)
+        if cell:
+            text = pad(text, start) + (
+                pad(cell, room) if k == 0 else _right(cell, room)
+            )
+        start += width + len(GAP)
+    return text.rstrip()
+
+
+def _right(cell: str, room: int) -> str:
+    return pad_left(cell, room)

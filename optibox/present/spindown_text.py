@@ -1,0 +1,274 @@
+"""When drives should sleep, as text: whether to change anything, then the tables."""
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+
+from optibox.present.run_line import clock
+from optibox.present.spindown_table import table_lines
+from optibox.present.spindown_words import (
+    kind_words,
+    policy_words,
+    range_words,
+    stop_words,
+    timeout_words,
+)
+from optibox.present.text import PIPED_WIDTH, Line
+from optibox.present.words import (
+    and_list,
+    clean,
+    hours,
+    money,
+    number,
+    rate,
+    share,
+    wrapped,
+)
+from optibox.running.policy import WORTH_PER_YEAR, PolicyRow, PolicyTable
+from optibox.running.policy_breakeven import BreakEven
+from optibox.running.policy_drives import OwnTimeouts
+from optibox.running.policy_hours import HourChoice
+from optibox.running.spindown import Spindown
+
+MARGIN = "  "
+Cells = Sequence[str]
+
+
+def spindown_lines(
+    report: Spindown, currency: str, width: int = PIPED_WIDTH
+) -> list[Line]:
+    """Return the whole answer as lines, the verdict first."""
+    lines = [Line(t, "strong") for t in wrapped(verdict(report, currency), width)]
+    lines += [Line(t) for t in wrapped(flatness(report.table, currency), width)]
+    lines += _titled(_table_title(report.table, currency), policy_rows(report.table))
+    lines += _titled("Each drive by itself", own_lines(report.own, currency, width))
+    breaks = break_even_lines(report.break_evens, currency, width)
+    lines += _titled("What a sleep must last to pay", breaks)
+    hour_lines = hours_lines(report.hours, currency, width)
+    return lines + _titled("Hours of flush and check", hour_lines)
+
+
+def _titled(title: str, body: Iterable[str]) -> list[Line]:
+    found = [Line(text) for text in body]
+    return [Line(""), Line(title, "strong"), *found] if found else []
+
+
+def verdict(report: Spindown, currency: str) -> str:
+    """Return whether anything is worth changing, and what."""
+    table = report.table
+    changes = list(_changes(report, currency))
+    now = policy_words(table.present.policy)
+    if not table.present.is_allowed and table.best.is_allowed:
+        best = policy_words(table.best.policy, table.present.policy)
+        return (
+            f"Has to change: {now} will not do ({clean(table.present.fault)}); the "
+            f"best that does: {best}."
+        )
+    if changes:
+        return f"Worth changing: {'; '.join(changes)}. Now: {now}."
+    return f"Nothing worth changing: {now}. {_next_words(report, currency)}"
+
+
+def _changes(report: Spindown, currency: str) -> Iterator[str]:
+    """Yield what saves enough to be worth doing, with what it saves."""
+    table, years = report.table, report.table.found.scenario.money.years
+    if table.is_worth_changing:
+        best = policy_words(table.best.policy, table.present.policy)
+        kwh = table.present.kwh_per_year - table.best.kwh_per_year
+        energy = f"{number(abs(kwh))} kWh {'less' if kwh >= 0 else 'more'}"
+        saved = table.saving_per_year
+        yield (
+            f"{best} saves {money(saved, currency)} a year "
+            f"({energy}; {money(saved * years, currency)} over {years} years"
+            f"{_slower(table)})"
+        )
+    if report.own.groups:
+        saved = (report.own.shared_total - report.own.total) / years
+        if saved >= WORTH_PER_YEAR:
+            yield f"timeouts of their own save {money(saved, currency)} a year"
+    if report.hours.saving_per_year >= WORTH_PER_YEAR:
+        saved = report.hours.saving_per_year
+        yield f"other hours of flush and check save {money(saved, currency)} a year"
+
+
+def _slower(table: PolicyTable) -> str:
+    """Return what the best takes away from the rate of writing, if anything."""
+    best, now = table.best.write_mb_s, table.present.write_mb_s
+    if best >= now - 0.5:
+        return ""
+    return f"; writes {rate(best)} instead of {number(now)}"
+
+
+def _next_words(report: Spindown, currency: str) -> str:
+    table = report.table
+    if table.best == table.present:
+        return "No other policy on these parts is cheaper."
+    saved = money(table.saving_per_year, currency)
+    best = policy_words(table.best.policy, table.present.policy)
+    return (
+        f"The best ({best}) saves {saved} a year, less than the "
+        f"{money(WORTH_PER_YEAR, currency)} from which a change is called worth it."
+    )
+
+
+def flatness(table: PolicyTable, currency: str) -> str:
+    """Return how much it matters to hit the best timeout."""
+    years, best = table.found.scenario.money.years, table.best
+    near = [row.policy.timeout_min for row in table.flat()]
+    words = (
+        f"Optimum: {range_words(near)} within {money(WORTH_PER_YEAR, currency)} a year"
+        " of the best"
+    )
+    same = [
+        row
+        for row in table.rows
+        if (row.policy.write_mode, row.policy.cache)
+        == (best.policy.write_mode, best.policy.cache)
+        and row.is_allowed
+    ]
+    worst = max(same, key=lambda row: row.total, default=best)
+    extra = (worst.total - best.total) / years
+    if worst == best or extra < WORTH_PER_YEAR:
+        return f"{words}; no timeout of the menu is worse."
+    worst_words = stop_words(worst.policy.timeout_min)
+    return f"{words}; dearest: {worst_words}, {money(extra, currency)} a year more."
+
+
+def _table_title(table: PolicyTable, currency: str) -> str:
+    years = table.found.scenario.money.years
+    return f"Energy and wear by policy, parts as they are [{currency}, {years} years]"
+
+
+HEAD: tuple[Cells, Cells] = (
+    ("stop", "spins h/day", "", "wakes a year", "", "ratings used", "", "kWh",
+     "energy", "wear", "waited", "wait", "total", ""),
+    ("after", "data", "parity", "data", "parity", "start", "load", "a year",
+     "a year", "a year", "h/year", "s", "", ""),
+)  # fmt: skip
+
+
+def policy_rows(table: PolicyTable) -> Iterator[str]:
+    """Yield the table: a block for each write mode and cache arrangement."""
+    blocks: dict[str, list[PolicyRow]] = {}
+    for row in table.rows:
+        blocks.setdefault(kind_words(row.policy), []).append(row)
+    cells = [(k, [_cells(table, row) for row in rows]) for k, rows in blocks.items()]
+    yield from table_lines(HEAD, cells)
+    yield from (f"{MARGIN}{note}" for note in _notes(table))
+
+
+def _cells(table: PolicyTable, row: PolicyRow) -> Cells:
+    data, parity = row.data, row.parity
+    used = [max(r.start_stop_used_fraction for r in (data, parity) if r)]
+    used += [max(r.load_unload_used_fraction for r in (data, parity) if r)]
+    return (
+        timeout_words(row.policy.timeout_min),
+        number(data.spinning_h_per_day, 1),
+        number(parity.spinning_h_per_day, 1) if parity else "-",
+        number(data.wakes_per_year),
+        number(parity.wakes_per_year) if parity else "-",
+        *(share(u) for u in used),
+        number(row.kwh_per_year),
+        number(row.energy_per_year, 2),
+        number(row.wear_per_year, 2),
+        number(row.waited_h_per_year, 1),
+        number(row.longest_wait_s),
+        number(row.total, 2),
+        _mark(table, row),
+    )
+
+
+def _mark(table: PolicyTable, row: PolicyRow) -> str:
+    marks = []
+    if row == table.best and row.is_allowed:
+        marks.append("best")
+    if row == table.present:
+        marks.append("now")
+    if row.fault:
+        marks.append(f"no {row.rule}")
+    return " ".join(marks)
+
+
+def _notes(table: PolicyTable) -> Iterator[str]:
+    faults = {row.rule: clean(row.fault) for row in table.rows if row.fault}
+    for rule, fault in sorted(faults.items()):
+        yield f"no {rule}: {fault}"
+
+
+def own_lines(own: OwnTimeouts, currency: str, width: int) -> Iterator[str]:
+    """Yield the best timeout of each group of drives."""
+    if own.reason:
+        yield from wrapped(f"One timeout for all: {own.reason}.", width, MARGIN)
+        return
+    for group in own.groups:
+        names = clean(_names(group.drives))
+        text = (
+            f"{names} ({clean(group.label)}): {timeout_words(group.timeout_min)}, "
+            f"{number(group.spinning_h_per_day, 1)} h a day, "
+            f"{number(group.wakes_per_year)} wakes a year; "
+            f"{_saved(group.saving_per_year, currency)}"
+        )
+        yield from wrapped(text, width, MARGIN, MARGIN * 2)
+    shared = timeout_words(own.shared_timeout_min)
+    yield from wrapped(f"Against {shared} for all drives.", width, MARGIN)
+
+
+def _saved(saving: float, currency: str) -> str:
+    if saving < 0.005:
+        return "saves nothing"
+    return f"saves {money(saving, currency)} a year"
+
+
+def _names(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+
+
+def break_even_lines(
+    rows: Sequence[BreakEven], currency: str, width: int
+) -> Iterator[str]:
+    """Yield for each type of drive from when on sleeping pays."""
+    for row in rows:
+        label = f"{len(row.drives)} x {clean(row.label)}"
+        if not row.ever_pays or math.isinf(row.energy_s):
+            yield from wrapped(
+                f"{label}: never; standby saves nothing.", width, MARGIN, MARGIN * 2
+            )
+            continue
+        price = row.wake_wear_price + row.wake_energy_price
+        text = (
+            f"{label}: {number(row.energy_s)} s for energy alone, "
+            f"{hours(row.wear_h)} with the wear of a wake "
+            f"({price:.2g} {currency}); sleeping saves "
+            f"{number(row.saved_wall_w, 1)} W at the wall. Spinning down does not pay "
+            f"where a drive is woken more than {number(row.most_sleeps_per_day)} times "
+            "a day, evenly spread."
+        )
+        yield from wrapped(text, width, MARGIN, MARGIN * 2)
+
+
+def hours_lines(choice: HourChoice, currency: str, width: int) -> Iterator[str]:
+    """Yield what other hours would save, and how little that can be."""
+    if not choice.has_flush and not choice.has_checks:
+        return
+    moved = []
+    if choice.has_flush:
+        moved.append(f"flush at {clock(choice.best.flush_hour)}")
+    if choice.has_checks:
+        moved.append(f"check at {clock(choice.best.check_hour)}")
+    prices = (
+        "the price of a kWh is the same at all hours"
+        if choice.is_flat_tariff
+        else f"a kWh costs {number(choice.lowest_price, 3)} to "
+        f"{number(choice.highest_price, 3)} {currency} by the hour"
+    )
+    if choice.saving_per_year < 0.005:
+        head = "The present hours are as good as any"
+    else:
+        saved = money(choice.saving_per_year, currency)
+        small = "" if choice.saving_per_year >= WORTH_PER_YEAR else ", which is little"
+        head = f"Best: {and_list(moved)}, saves {saved} a year{small}"
+    text = (
+        f"{head}: {prices}, and {number(choice.movable_kwh)} kWh a year at most can "
+        f"move; best and worst hours are {money(choice.spread_per_year, currency)} a "
+        "year apart."
+    )
+    yield from wrapped(text, width, MARGIN, MARGIN * 2)
