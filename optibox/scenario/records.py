@@ -33,6 +33,7 @@ Term = Literal["purchase", "energy", "wear", "cache wear", "replacements", "resa
 Aim = Literal[
     "total cost", "purchase", "annual energy", "asleep watts", "ingest", "read"
 ]
+SitsIn = Literal["this machine", "another machine", "loose"]
 DAYS = (
     "Monday",
     "Tuesday",
@@ -301,6 +302,27 @@ class OwnedPart(Record):
     )
     batch: str = col("Batch, to see drives that may fail together", "")
     holds_data: bool | None = col("Holds data; blank counts as full", None)
+    held_tb: Annotated[float, AfterValidator(Unit("TB", 0, 1000))] | None = col(
+        "Data on each piece [TB]; blank = full, unless holds_data says no", None
+    )
+    second_copy: bool = col(
+        "All that it holds lies a second time outside of this machine", default=False
+    )
+    sits_in: SitsIn | None = col(
+        "Where it is now; another machine = one that runs and can be read over the "
+        "network; blank = this machine if the chassis is owned, else loose",
+        None,
+    )
+    old_array: str = col(
+        "Old array that it is a member of: its members are emptied together", ""
+    )
+
+    @model_validator(mode="after")
+    def _held_or_not(self) -> "OwnedPart":
+        if self.holds_data is False and self.held_tb:
+            problem = f"is {self.held_tb:g}, and holds_data says that there is nothing"
+            raise clash(key="held_tb", problem=problem, remedy="Delete one of the two.")
+        return self
 
 
 class SpareParts(Record):
