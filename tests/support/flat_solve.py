@@ -1,0 +1,400 @@
+"""Solving the flat program until its bound meets what the evaluator says.
+
+Each round: the solver's optimum names a machine; its wiring is tried out in full and
+judged by ``assess``. Then one of these is added, and the next round begins:
+
+- the exact hours of what decides rates (entry, drives, board, cards, cache, network),
+  valid only where all of it is chosen: the best over all ways to spread the drives over
+  ports; where every way misses a rate, all of it is cut off;
+- a tangent of the supply in the states of that year;
+- the machine is cut off, its value being known.
+
+The end is reached when the bound is no better than the best build seen.
+"""
+
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+
+from optibox.assess import Assessment, assess
+from optibox.build import Build, Connection, DriveUse, Item, SlotUse
+from optibox.catalog.attachment import Cable, Controller, NetworkLead
+from optibox.catalog.catalog import Catalog
+from optibox.catalog.platform import Board, PowerLead, PowerSupply, Processor
+from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
+from optibox.figures.power import loss_curve, state_dc_w
+from optibox.physics.operation import Transfers
+from optibox.physics.power import marginal_factor, wall_w
+from optibox.scenario import Scenario
+from tests.support.enumerate import (
+    AIMS,
+    Hardware,
+    Platform,
+    Roles,
+    _is_usb,
+    _slot_uses,
+    is_module,
+    module_places,
+)
+from tests.support.flat import (
+    Solved,
+    flat_program,
+    indicator,
+    solve,
+    watts,
+    wear_row,
+)
+from tests.support.flat_menu import Choice
+from tests.support.flat_rows import ONE, Flat, Row, plus
+from tests.support.wirings import Bays, _wires, bay_groups, port_groups, spreads, wirings
+
+MOST_WIRINGS = 20_000
+TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
+
+
+@dataclass
+class FlatAnswer:
+    """The optimum of the flat program by the evaluator's figures."""
+
+    value: float = math.inf
+    best: Assessment | None = None
+    bound: float = -math.inf
+    n_rounds: int = 0
+    n_judged: int = 0
+    seconds: float = 0.0
+    is_proven: bool = False
+
+
+@dataclass
+class Pick:
+    """A solver's solution as parts."""
+
+    flat: Flat
+    values: dict[str, float]
+    counts: dict[str, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.counts = {
+            key: round(sum(f * self.values[n] for n, f in row.items()))
+            for key, row in self.flat.counts.items()
+        }
+
+    @property
+    def by_key(self) -> dict[str, Item]:
+        return {item.key: item for item in self.flat.domain.items}
+
+    def on(self, letter: str) -> list[str]:
+        """Names of the variables of a letter that are not 0."""
+        head = letter + ":"
+        return [n for n, v in self.values.items() if n.startswith(head) and v > 0.5]
+
+    def one(self, record) -> Item | None:
+        found = [i for i in self.flat.of(record) if self.counts[i.key]]
+        return found[0] if found else None
+
+    @property
+    def choice(self) -> Choice:
+        (name,) = self.on("e")
+        return next(c for c in self.flat.menu.choices if f"e:{c.name}" == name)
+
+    def roles(self) -> Roles:
+        groups = []
+        for role in ("data", "parity"):
+            counts = []
+            for item in self.flat.menu.drives:
+                row = self.flat.drives(item, role)
+                n = round(sum(self.values[name] for name in row))
+                if n:
+                    counts.append((item, n))
+            groups.append(tuple(counts))
+        cache = [(i, self.counts[i.key]) for i in self.flat.of(SolidStateDrive)]
+        return Roles(*groups, tuple((i, n) for i, n in cache if n))
+
+    def cards(self) -> tuple[tuple, tuple[SlotUse, ...]]:
+        """Cards with their counts and their slots."""
+        places = [n.split(":") for n in self.on("c")]
+        order = {i.key: at for at, i in enumerate(self.flat.domain.items)}
+        places.sort(key=lambda p: (order[p[1]], p[3]))
+        items = [self.by_key[p[1]] for p in places]
+        counts = tuple((i, items.count(i)) for i in dict.fromkeys(items))
+        return counts, _slot_uses(items, [p[3] for p in places])
+
+    def platform(self) -> Platform:
+        kinds = ("chassis", "board", "power supply", "network lead", "processor")
+        kinds += ("cooler", "memory", "mounting plate")
+        parts = tuple(
+            (i, self.counts[i.key])
+            for i in self.flat.domain.items
+            if i.part.kind in kinds and self.counts[i.key]
+        )
+        chassis = next(i.part for i, _ in parts if i.part.kind == "chassis")
+        return Platform(parts, self.one(Board).part, chassis, self.one(BootMedium))
+
+    def leads(self) -> tuple:
+        found = [(i, self.counts[i.key]) for i in self.flat.of(PowerLead)]
+        return tuple((i, n) for i, n in found if n)
+
+    def modules(self, devices: list, cards: tuple, uses: tuple) -> Iterator[tuple]:
+        """Every placement of modules that agrees with the solution's sockets."""
+        want = sorted((n.split(":")[1], n.split(":")[3]) for n in self.on("m"))
+        named = {u.name: self.by_key[u.key] for u in uses}
+        del cards
+        for places in module_places(self.one(Board).part, uses, named, devices):
+            have = [(u.key, u.slot) for u in places if "." not in u.slot]
+            if sorted(have) == want:
+                yield places
+
+
+def machines(pick: Pick) -> Iterator[Build]:
+    """Every build that a pick stands for: all wirings, with the cables it names.
+
+    Equal ends of equal direction are one to the evaluator, so that of cables and
+    adapters only those with a count are tried.
+    """
+    flat, platform, roles = pick.flat, pick.platform(), pick.roles()
+    cards, uses = pick.cards()
+    devices = roles.named(platform.boot)
+    named = {u.name: pick.by_key[u.key] for u in uses}
+    items = tuple(i for i in flat.domain.items if _is_tried(pick, i))
+    wired = [d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)]
+    plan = pick.choice.plan(flat.scenario)
+    for modules in pick.modules(devices, cards, uses):
+        ports = port_groups(platform.board, named)
+        for wiring in wirings(wired, ports, bay_groups(platform.chassis), items):
+            hardware = Hardware(
+                platform, roles, tuple(devices), (*uses, *modules), cards, wiring, pick.leads()
+            )
+            yield hardware.build(plan, flat.domain.shelf)
+
+
+def _is_tried(pick: Pick, item: Item) -> bool:
+    return isinstance(item.part, Cable | DriveAdapter) and bool(pick.counts[item.key])
+
+
+ANYWHERE = Bays("any", "sata", 0, tuple(f"3.5-{n}" for n in range(1, 60)))
+
+
+def paths(pick: Pick) -> Iterator[Build]:
+    """Every way to spread a pick's drives over ports, without a thought of bays."""
+    flat, platform, roles = pick.flat, pick.platform(), pick.roles()
+    cards, uses = pick.cards()
+    devices = roles.named(platform.boot)
+    named = {u.name: pick.by_key[u.key] for u in uses}
+    wired = [d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)]
+    plan = pick.choice.plan(flat.scenario)
+    ports = [
+        p
+        for p in port_groups(platform.board, named)
+        if flat.scenario.choices.allow_multipliers or not p.is_shared
+    ]
+    for modules in pick.modules(devices, cards, uses):
+        for spread in spreads(wired, ports, [ANYWHERE]):
+            wires = tuple(
+                Connection(
+                    drive=w.name, bay=w.bay_name, cable="none", cable_key="none",
+                    host=w.port.host, connector=w.place[0], port=w.place[1],
+                )
+                for w in _wires(spread)
+            )
+            bare = Hardware(
+                platform, roles, tuple(devices), (*uses, *modules), cards,
+                _NoParts(wires), (),
+            )
+            yield bare.build(plan, flat.domain.shelf)
+
+
+@dataclass(frozen=True)
+class _NoParts:
+    connections: tuple[Connection, ...]
+    parts: tuple = ()
+
+
+OF_PATHS = frozenset(("N1", "T1", "W1", "C1", "C5", "B4", "B5", "C11", "L4", "L5", "L6"))
+"""Rules that look at nothing beyond what ``key_of`` names."""
+
+
+def key_of(pick: Pick) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Variables that must be 1 and 0 for a pick's rates to hold."""
+    flat = pick.flat
+    ones = [f"e:{pick.choice.name}"]
+    for record in (Board, Processor, NetworkLead):
+        item = pick.one(record)
+        if item:
+            ones.append(f"n:{item.key}")
+    boot = pick.one(BootMedium)
+    if boot and boot.part.interface != "m2":
+        ones.append(f"n:{boot.key}")
+    ones += _tops(pick, "x") + _tops(pick, "q")
+    placed = [*pick.on("c"), *pick.on("m")]
+    zeros = [n for n in flat.columns if n[:2] in ("c:", "m:") and n not in placed]
+    # a slot of another board is empty, since this board is there
+    board = pick.one(Board).key
+    zeros = [n for n in zeros if n.split(":")[2] == board]
+    return tuple(ones + placed), tuple(zeros)
+
+
+def _tops(pick: Pick, letter: str) -> list[str]:
+    """The last unary variable of each count that is not 0."""
+    tops: dict[tuple[str, ...], str] = {}
+    for name in pick.on(letter):
+        head, _, k = name.rpartition(":")
+        role, _, _ = head.rpartition(":")
+        key = (head,) if letter == "x" else (role, head)
+        if key not in tops or int(k) > int(tops[key].rpartition(":")[2]):
+            tops[key] = name
+    return list(tops.values())
+
+
+@dataclass
+class Oracle:
+    """The rounds of one question."""
+
+    flat: Flat
+    aim: str
+    deadline: float
+    answer: FlatAnswer = field(default_factory=FlatAnswer)
+    years: dict[tuple, list[Transfers]] = field(default_factory=dict)
+    bent: set[tuple] = field(default_factory=set)
+
+    @property
+    def tolerance(self) -> float:
+        return TOLERANCES.get(self.aim, 0.01)
+
+    def run(self) -> FlatAnswer:
+        """Go round until nothing better can be left."""
+        started = time.monotonic()
+        while True:
+            left = self.deadline - time.monotonic()
+            if left <= 0:
+                break
+            try:
+                solved = solve(self.flat, left)
+            except TimeoutError:
+                break
+            self.answer.n_rounds += 1
+            self.answer.bound = solved.objective if solved else math.inf
+            if self.answer.bound >= self.answer.value - self.tolerance or not solved:
+                self.answer.is_proven = True
+                break
+            self._tighten(solved)
+        self.answer.seconds = time.monotonic() - started
+        return self.answer
+
+    def _tighten(self, solved: Solved) -> None:
+        pick = Pick(self.flat, solved.values)
+        ones, zeros = key_of(pick)
+        key = (ones, tuple(pick.on("r")))
+        if key not in self.years:
+            self._learn(pick, key, ones, zeros)
+            return
+        value = self._judge(pick)
+        if value <= solved.objective + self.tolerance:
+            return  # the next round sees that the bound is met
+        supply = pick.one(PowerSupply)
+        bend = (key, supply.key)
+        if bend not in self.bent and len(self.years[key]) == 1 and self.flat.weight:
+            self.bent.add(bend)
+            if self._bend(pick, self.years[key][0], supply, ones, zeros):
+                return
+        self._exclude(pick)
+
+    def _learn(self, pick: Pick, key: tuple, ones: tuple, zeros: tuple) -> None:
+        """Add the exact hours of what decides rates, or cut it off."""
+        found: dict[Transfers, float] = {}
+        for build in paths(pick):
+            self.answer.n_judged += 1
+            judged = assess(build, self.flat.scenario)
+            if not OF_PATHS & {f.rule for f in judged.errors}:
+                found[judged.year.transfers] = 1.0
+        self.years[key] = list(found)
+        flat, choice = self.flat, pick.choice
+        if not found:
+            row = plus(dict.fromkeys(ones, 1.0), dict.fromkeys(zeros, -1.0))
+            flat.row("no path", row, "<=", len(ones) - 1.0)
+            return
+        if not flat.weight and not flat.menu.worth.wear:
+            return
+        terms = [flat.menu.terms(choice, times) for times in found]
+        literals = [{n: 1.0} for n in ones]
+        closed = dict.fromkeys(zeros, 1.0)
+        if flat.weight:
+            rest, spun = watts(flat, terms)
+            indicator(flat, rest, {"rest": 1.0}, literals, closed)
+            indicator(flat, spun, {"spun": 1.0}, literals, closed)
+        if "wear" in flat.columns:
+            row = wear_row(
+                flat,
+                min(t.data_wakes for t in terms),
+                min(t.parity_wakes for t in terms),
+            )
+            indicator(flat, row, {"wear": 1.0}, literals, closed)
+
+    def _judge(self, pick: Pick) -> float:
+        """Return the least value of a pick's wirings; remember the best of all."""
+        least, value_of = math.inf, AIMS[self.aim]
+        for build in islice(machines(pick), MOST_WIRINGS):
+            self.answer.n_judged += 1
+            judged = assess(build, self.flat.scenario)
+            if judged.is_fit:
+                least = min(least, value_of(judged))
+                if value_of(judged) < self.answer.value:
+                    self.answer.value, self.answer.best = value_of(judged), judged
+        return least
+
+    def _bend(
+        self, pick: Pick, times: Transfers, supply: Item, ones: tuple, zeros: tuple
+    ) -> bool:
+        """Hold energy above the supply's curve in each state of an exact year."""
+        flat = self.flat
+        build = next(paths(pick), None)
+        if build is None:
+            return False
+        machine = assess(build, flat.scenario).machine
+        curve, terms = loss_curve(supply.part), flat.menu.terms(pick.choice, times)
+        total: Row = {}
+        for data, parity, activity, weight in terms.states:
+            at = state_dc_w(machine, data, parity, activity)
+            slope = marginal_factor(at, curve)
+            plus(total, self._state(data, parity, activity), weight * slope)
+            plus(total, {ONE: weight * (wall_w(at, curve) - slope * at)})
+        literals = [{n: 1.0} for n in (*ones, f"n:{supply.key}")]
+        indicator(flat, total, {"energy": 1.0}, literals, dict.fromkeys(zeros, 1.0))
+        return True
+
+    def _state(self, data, parity, activity) -> Row:
+        """DC watts of a state as a row."""
+        from optibox.figures.power import drive_dc_w
+
+        flat = self.flat
+        row = dict(flat.watt_groups["idle"])
+        for which in ("processor", "network", "cache"):
+            if getattr(activity, which):
+                plus(row, flat.watt_groups[which])
+        for item in flat.menu.drives:
+            plus(row, flat.drives(item, "data"), drive_dc_w(item.part, data))
+            plus(row, flat.drives(item, "parity"), drive_dc_w(item.part, parity))
+        return row
+
+    def _exclude(self, pick: Pick) -> None:
+        """Cut a pick off: every part and place, with no cables beside its own kinds."""
+        flat, values = self.flat, pick.values
+        ones, zeros = [], []
+        for name, (upper, whole) in flat.columns.items():
+            if name[0] in "encmux q" and name[1] == ":" and whole:
+                (ones if values[name] > 0.5 else zeros).append(name)
+            elif name[:2] in ("w:", "a:") and values[name] < 0.5:
+                zeros.append(name)
+            del upper
+        row = plus(dict.fromkeys(ones, 1.0), dict.fromkeys(zeros, -1.0))
+        flat.row("seen", row, "<=", len(ones) - 1.0)
+
+
+def flat_optimum(
+    catalog: Catalog, scenario: Scenario, aim: str = "", *, time_limit_s: float = 600.0
+) -> FlatAnswer:
+    """Return the best build of a minimised aim by the flat program, proven or not."""
+    aim = aim or scenario.choices.aim
+    flat = flat_program(catalog, scenario, aim)
+    return Oracle(flat, aim, time.monotonic() + time_limit_s).run()

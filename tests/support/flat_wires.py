@@ -1,0 +1,312 @@
+"""The flat program's rows of ports, cables, bays, plugs and currents."""
+
+from optibox.build import Item
+from optibox.catalog.attachment import Cable, Controller
+from optibox.catalog.columns import Part
+from optibox.catalog.notation import CONNECTOR_LANES
+from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
+from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
+from optibox.figures.power import base_12v_a, drive_5v_a
+from optibox.rules.platform import LARGEST_32_BIT_TB
+from optibox.rules.power import SATA_PLUG_A
+from tests.support.flat_rows import Flat, Row, boot_of, plus, sum_of
+
+KINDS = ("sata", "sff-8087", "sff-8643")
+DIRECTIONS = {
+    (False, False): "single",
+    (True, False): "forward",
+    (False, True): "reverse",
+    (True, True): "straight",
+}
+
+
+def array_drives(flat: Flat, wanted=lambda part: True) -> Row:
+    """Sum of the array drives that a condition holds for."""
+    return sum_of(
+        flat.drives(i, role)
+        for i in flat.menu.drives
+        for role in ("data", "parity")
+        if wanted(i.part)
+    )
+
+
+def bay_cache(flat: Flat, wanted=lambda part: True) -> Row:
+    """Sum of the cache drives on cables."""
+    return sum_of(
+        flat.counts[i.key]
+        for i in flat.of(SolidStateDrive)
+        if i.part.form == "2.5" and wanted(i.part)
+    )
+
+
+def others_on_cables(flat: Flat) -> Row:
+    """Cache drives and boot media on ports."""
+    boots = boot_of(flat, lambda p: p.interface == "sata")
+    return plus(bay_cache(flat), boots)
+
+
+def hosts(flat: Flat) -> list[tuple[str, Controller]]:
+    """Each controller in each slot of each board: its column and part."""
+    by_key = {i.key: i.part for i in flat.of(Controller)}
+    names = [n for n in flat.columns if n.startswith("c:")]
+    return [(n, by_key[n.split(":")[1]]) for n in names if n.split(":")[1] in by_key]
+
+
+def usable_ports(part: Controller, *, allow: bool) -> int:
+    """Ports of a controller that drives may hang on."""
+    if not part.is_multiplied or allow:
+        return part.n_ports
+    return (part.native_ports or 1) - 1
+
+
+def ports(flat: Flat) -> None:
+    """C1, C5, C11, C13, B4, B5: each drive on a port that takes it."""
+    s, top = flat.scenario, flat.most + 3
+    boards = flat.of(Board)
+    onboard = flat.var("y:board", top)
+    have = {f"n:{b.key}": -float(b.part.sata_ports) for b in boards}
+    flat.row("C1", plus(dict(onboard), have), "<=", 0.0)
+    for board in boards:
+        _ports_lost(flat, board, onboard)
+    on_cards = {}
+    for name, part in hosts(flat):
+        on_cards[name] = (flat.var(f"y:{name}", top), part)
+        n = usable_ports(part, allow=s.choices.allow_multipliers)
+        flat.row("C1", plus(dict(on_cards[name][0]), {name: -float(n)}), "<=", 0.0)
+    cards = sum_of(y for y, _ in on_cards.values())
+    drives, others = array_drives(flat), others_on_cables(flat)
+    total = plus(plus(dict(onboard), cards), plus(dict(drives), others), -1.0)
+    flat.row("C1", total, "=", 0.0)
+
+    def on(wanted) -> Row:
+        return sum_of(y for y, part in on_cards.values() if wanted(part))
+
+    sas = array_drives(flat, lambda p: p.interface == "sas")
+    flat.row("C5", plus(sas, on(lambda c: c.speaks_sas), -1.0), "<=", 0.0)
+    large = array_drives(flat, lambda p: p.tb > LARGEST_32_BIT_TB)
+    small = plus(plus(dict(drives), others), large, -1.0)
+    flat.row("B4", plus(on(lambda c: c.has_32_bit_addresses), small, -1.0), "<=", 0.0)
+    never = plus({}, flat.entries(lambda c: c.timeout_min is None), float(top))
+    awake = plus(on(lambda c: c.passes_standby == "no"), others, -1.0)
+    flat.row("B5", plus(awake, never, -1.0), "<=", 0.0)
+    if s.needs.hot_swap:
+        cold = plus(on(lambda c: not c.has_hot_plug), others, -1.0)
+        flat.row("C13", cold, "<=", 0.0)
+    _cables(flat, onboard, on_cards)
+
+
+def _ports_lost(flat: Flat, board: Item, onboard: Row) -> None:
+    """L4: ports that used sockets take, rule by rule, together where some are left."""
+    from tests.support.flat_rows import _in_mode
+
+    part, top = board.part, float(flat.most + 3)
+    rules = [r for r in part.sharing if r.ports_lost]
+    together = sum(r.ports_lost for r in rules) <= part.sata_ports
+    for group in [rules] if together and rules else [[r] for r in rules]:
+        left = plus(dict(onboard), {f"n:{board.key}": top})
+        for rule in group:
+            lost = min(rule.ports_lost, part.sata_ports)
+            # one device in a slot: the sum of its uses is at most 1
+            plus(left, _in_mode(flat, board, rule), float(lost))
+        flat.row("L4", left, "<=", top + part.sata_ports)
+
+
+def _cables(flat: Flat, onboard: Row, on_cards: dict[str, tuple[Row, Part]]) -> None:
+    """C2, C3, C4 by kind of host and of bay; F2 for bays behind the backplane."""
+    top = flat.most + 3
+    ways = {(h, b): flat.var(f"f:{h}:{b}", top) for h in KINDS for b in KINDS}
+    for h in KINDS:
+        here = sum_of(y for y, p in on_cards.values() if p.connectors.connector == h)
+        if h == "sata":
+            plus(here, onboard)
+        out = sum_of(ways[h, b] for b in KINDS)
+        flat.row("C2", plus(here, out, -1.0), "=", 0.0)
+    for (h, b), way in ways.items():
+        direction = DIRECTIONS[h != "sata", b != "sata"]
+        room: Row = {}
+        for item in flat.of(Cable):
+            p = item.part
+            if (p.direction, p.controller_end, p.drive_end) == (direction, h, b):
+                plus(room, {f"w:{item.key}": float(p.n_drives)})
+        flat.row("C3", plus(dict(way), room, -1.0), "<=", 0.0)
+    for b in KINDS[1:]:
+        behind = sum_of(ways[h, b] for h in KINDS)
+        bays = {
+            f"n:{c.key}": -float(c.part.bays_on_backplane)
+            for c in flat.of(Chassis)
+            if c.part.backplane == b
+        }
+        flat.row("C2", plus(behind, bays), "<=", 0.0)
+        _connectors(flat, ways, b)
+    plain = sum_of(ways[h, "sata"] for h in KINDS)
+    bays = {f"n:{c.key}": -float(_plain_bays(c.part)) for c in flat.of(Chassis)}
+    loose = boot_of(flat, lambda p: p.interface == "sata" and not p.needs_bay)
+    flat.row("F2", plus(plus(plain, bays), loose, -1.0), "<=", 0.0)
+
+
+def _plain_bays(chassis: Chassis) -> int:
+    behind = chassis.bays_on_backplane if chassis.backplane not in (None, "sata") else 0
+    return chassis.bays_35 + chassis.bays_25 - behind
+
+
+def _connectors(flat: Flat, ways: dict, b: str) -> None:
+    """A multi-lane connector of a card meets one cable: forward ones have room for 4."""
+    for h in KINDS[1:]:
+        out = sum_of(ways[h, kind] for kind in KINDS)
+        lanes = {
+            n: -float(p.connectors.count * CONNECTOR_LANES[h])
+            for n, p in hosts(flat)
+            if p.connectors.connector == h
+        }
+        flat.row("C2", plus(out, lanes), "<=", 0.0)
+    del b
+
+
+def bays(flat: Flat) -> None:
+    """F2, F3: bays by width and height, adapters."""
+    wide = array_drives(flat, lambda p: p.form == "3.5")
+    narrow = _narrow(flat, lambda height: True)
+    adapted = flat.var("adapted", flat.most + 3)
+    frames = {f"a:{i.key}": 1.0 for i in flat.of(DriveAdapter)}
+    chassis = flat.of(Chassis)
+    large = {f"n:{c.key}": -float(c.part.bays_35) for c in chassis}
+    small = {f"n:{c.key}": -float(c.part.bays_25) for c in chassis}
+    flat.row("F2", plus(plus(dict(wide), adapted), large), "<=", 0.0)
+    flat.row("F2", plus(plus(dict(narrow), adapted, -1.0), small), "<=", 0.0)
+    flat.row("F2", plus(dict(adapted), frames, -1.0), "<=", 0.0)
+    heights = {i.part.height_mm for i in flat.menu.drives if i.part.form == "2.5"}
+    heights |= {i.part.height_mm for i in flat.of(SolidStateDrive)}
+    for least in heights:
+        tall = _narrow(flat, lambda height, m=least: height >= m)
+        for c in chassis:
+            if c.part.bay_25_height_mm >= least:
+                plus(tall, {f"n:{c.key}": -float(c.part.bays_25)})
+        for i in flat.of(DriveAdapter):
+            if i.part.max_height_mm >= least:
+                plus(tall, {f"a:{i.key}": -1.0})
+        flat.row("F2", tall, "<=", 0.0)
+    picky = flat.loose(Chassis, lambda c: c.tray_holes == "middle side only")
+    for i in flat.menu.drives:
+        if i.part.form == "3.5" and i.part.side_holes == "no middle side":
+            for role in ("data", "parity"):
+                flat.row("F3", plus(flat.some(i, role), picky), "<=", 1.0)
+
+
+def _narrow(flat: Flat, wanted) -> Row:
+    """2.5 inch devices whose height a condition holds for."""
+    found = array_drives(flat, lambda p: p.form == "2.5" and wanted(p.height_mm))
+    plus(found, bay_cache(flat, lambda p: wanted(p.height_mm)))
+    return plus(found, boot_of(flat, lambda p: p.needs_bay and p.interface == "sata" and wanted(7.0)))
+
+
+def plugs(flat: Flat) -> None:
+    """C8, C9, C10: power plugs by type, splitters, drives with power-disable."""
+    chassis, leads = flat.of(Chassis), flat.of(PowerLead)
+    fed_by = [c for c in chassis if c.part.backplane_power]
+    fed = flat.var("fed", flat.most + 3)
+    room = {f"n:{c.key}": -float(c.part.bays_on_backplane) for c in fed_by}
+    flat.row("fed", plus(dict(fed), room), "<=", 0.0)
+    on_cables = plus(array_drives(flat), others_on_cables(flat))
+    for plug in ("sata", "peripheral"):
+        balance = plus(dict(on_cables), fed, -1.0) if plug == "sata" else {}
+        for c in chassis:
+            inlets = sum(x.count for x in c.part.backplane_power if x.plug == plug)
+            plus(balance, {f"n:{c.key}": float(inlets)})
+        for u in flat.of(PowerSupply):
+            own = sum(x.count for x in u.part.leads if x.plug == plug)
+            plus(balance, {f"n:{u.key}": -float(own)})
+        for lead in leads:
+            net = (lead.part.takes_plug == plug) - (lead.part.gives_plug == plug) * lead.part.fan_out
+            plus(balance, flat.counts[lead.key], float(net))
+        if plug == "sata":
+            plus(balance, {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)})
+        flat.row("C8", balance, "<=", 0.0)
+    _lead_currents(flat)
+    _power_disable(flat, fed_by)
+
+
+def _lead_currents(flat: Flat) -> None:
+    for lead in flat.of(PowerLead):
+        p = lead.part
+        first = {n: 1.0 for n in flat.columns if n == f"u:{lead.key}:1"}
+        if p.takes_plug != "sata" or p.fan_out < 2 or not first:
+            continue
+        for i in flat.menu.drives:
+            if p.fan_out * i.part.spin_up_12v_a.mid > SATA_PLUG_A:
+                for role in ("data", "parity"):
+                    flat.row("C9", plus(dict(first), flat.some(i, role)), "<=", 1.0)
+    amps = sum_of(
+        plus({}, flat.drives(i, r), i.part.spin_up_12v_a.mid)
+        for i in flat.menu.drives
+        if i.part.form == "3.5"
+        for r in ("data", "parity")
+    )
+    most = max((i.part.spin_up_12v_a.mid for i in flat.menu.drives), default=0.0)
+    per_lead = flat.scenario.overrides.peripheral_lead_a.mid
+    big = flat.largest(amps)
+    for c in flat.of(Chassis):
+        if any(x.plug == "peripheral" for x in c.part.backplane_power):
+            elsewhere = most * (c.part.bays_35 - c.part.bays_on_backplane)
+            left = plus(dict(amps), {f"n:{c.key}": big})
+            for u in flat.of(PowerSupply):
+                n = sum(x.plug == "peripheral" for x in u.part.leads)
+                plus(left, {f"n:{u.key}": -per_lead * n})
+            flat.row("C9", left, "<=", big + elsewhere)
+
+
+def _power_disable(flat: Flat, fed_by: list[Item]) -> None:
+    yes = array_drives(flat, lambda p: p.has_power_disable == "yes")
+    if not yes:
+        return
+    plus(yes, {f"n:{c.key}": -float(c.part.bays_on_backplane) for c in fed_by})
+    for u in flat.of(PowerSupply):
+        if not u.part.carries_3v3:
+            own = sum(x.count for x in u.part.leads if x.plug == "sata")
+            plus(yes, {f"n:{u.key}": -float(own)})
+    plus(yes, {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)})
+    for lead in flat.of(PowerLead):
+        if lead.part.gives_plug == "sata" and not lead.part.carries_3v3:
+            plus(yes, flat.counts[lead.key], -float(lead.part.fan_out))
+    flat.row("C10", yes, "<=", 0.0)
+
+
+def rails(flat: Flat) -> None:
+    """P1, P3: currents of the supply's rails."""
+    base: Row = {}
+    for item in flat.domain.items:
+        plus(base, flat.counts[item.key], base_12v_a(item.part))
+    drives = [(i, r) for i in flat.menu.drives for r in ("data", "parity")]
+    for item, role in drives:
+        plus(base, flat.drives(item, role), item.part.run_12v_a.mid)
+    share = flat.scenario.overrides.rail_share.mid
+    planned = {f"n:{u.key}": -share * u.part.rail_12v_a.mid for u in flat.of(PowerSupply)}
+    for item, role in drives:
+        extra = max(0.0, item.part.spin_up_12v_a.mid - item.part.run_12v_a.mid)
+        row = plus(plus(dict(base), flat.some(item, role), extra), planned)
+        flat.row("P1", row, "<=", 1e-6)
+    five: Row = {}
+    for item in flat.domain.items:
+        if isinstance(item.part, SolidStateDrive | BootMedium):
+            count = boot_of(flat, lambda p, i=item: p is i.part) if isinstance(item.part, BootMedium) else flat.counts[item.key]
+            plus(five, count, drive_5v_a(item.part))
+    for item, role in drives:
+        plus(five, flat.drives(item, role), drive_5v_a(item.part))
+    rail = {f"n:{u.key}": -u.part.rail_5v_a.mid for u in flat.of(PowerSupply)}
+    flat.row("P3", plus(five, rail), "<=", 1e-6)
+    _all_at_once(flat, base, drives)
+
+
+def _all_at_once(flat: Flat, base: Row, drives: list) -> None:
+    """P1 where nothing on the machine can start drives in turn."""
+    row = dict(base)
+    for item, role in drives:
+        extra = max(0.0, item.part.spin_up_12v_a.mid - item.part.run_12v_a.mid)
+        plus(row, flat.drives(item, role), extra)
+    big = flat.largest(row)
+    plus(row, {f"n:{u.key}": -u.part.rail_12v_a.mid for u in flat.of(PowerSupply)})
+    plus(row, flat.loose(Board, lambda b: b.has_staggered_spin_up), -big)
+    plus(row, flat.cards(Controller, lambda c: c.has_staggered_spin_up), -big)
+    flat.row("P1", row, "<=", 1e-6)
+
+
+FAMILIES = (ports, bays, plugs, rails)
