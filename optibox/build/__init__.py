@@ -10,6 +10,7 @@ from optibox.build.records import (
     OperatingPlan,
     Role,
     SlotUse,
+    Surroundings,
 )
 from optibox.build.store import build_text, load_build, save_build
 
@@ -23,6 +24,7 @@ __all__ = [
     "OperatingPlan",
     "Role",
     "SlotUse",
+    "Surroundings",
     "build_text",
     "items_of",
     "load_build",

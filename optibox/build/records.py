@@ -101,6 +101,26 @@ class SlotUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What stands around a machine, as far as it is known; nothing = not known."""
+
+    ups_va: float | None = None
+    """Apparent power that the battery supply gives. [VA]"""
+
+    ups_minutes: float | None = None
+    """Time that its battery lasts at this machine's load. [min]"""
+
+    mtu_b: int | None = None
+    """Largest frame payload set on this machine's network port. [B]"""
+
+    other_end_mtu_b: int | None = None
+    """The same at the other end and on the way there. [B]"""
+
+
+UNKNOWN_SURROUNDINGS = Surroundings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
     """A complete machine. Counts, drives, wiring and slots must tell one story."""
 
@@ -114,6 +134,9 @@ class Build:
 
     postage: tuple[tuple[str, float], ...] = ()
     """Postage of each seller that has any. [currency per order]"""
+
+    around: Surroundings = UNKNOWN_SURROUNDINGS
+    """Battery supply and network around the machine."""
 
     def of(self, record: type[P]) -> tuple[tuple[P, int], ...]:
         """Return the parts of one kind with their counts."""

@@ -92,6 +92,23 @@ class SavedSlot(Saved):
     slot: Name = col("Slot that it is in")
 
 
+class SavedSurroundings(Saved):
+    """What stands around the machine, as far as it is known."""
+
+    ups_va: Annotated[float, AfterValidator(Unit("VA", 1, 100_000))] | None = col(
+        "What a battery supply gives [VA]; blank = none, or not known", None
+    )
+    ups_minutes: Annotated[float, AfterValidator(Unit("min", 0, 1440))] | None = col(
+        "How long its battery lasts at this load [min]", None
+    )
+    mtu_b: Annotated[int, AfterValidator(Unit("B", 576, 65_535))] | None = col(
+        "Largest frame payload set on this machine [bytes]", None
+    )
+    other_end_mtu_b: Annotated[int, AfterValidator(Unit("B", 576, 65_535))] | None = (
+        col("The same at the other end and on the way there [bytes]", None)
+    )
+
+
 class SavedBuild(Saved):
     """A saved build as a whole."""
 
@@ -106,3 +123,4 @@ class SavedBuild(Saved):
     postage: dict[str, Annotated[float, AfterValidator(Unit("", 0, 100_000))]] = col(
         "Postage per seller and order", {}
     )
+    around: SavedSurroundings = col("What stands around it", SavedSurroundings())

@@ -103,6 +103,7 @@ def build_table(build: Build, stamp: str) -> dict[str, Any]:
         "stamp": stamp,
         "operation": operation,
         "postage": dict(build.postage),
+        "around": _plain(build.around),
         "drives": [_plain(drive) for drive in build.drives],
         "wiring": [_plain(wire) for wire in build.connections],
         "slots": [_plain(slot) for slot in build.slots],

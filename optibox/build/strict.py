@@ -14,6 +14,7 @@ from optibox.build.records import (
     ItemCount,
     OperatingPlan,
     SlotUse,
+    Surroundings,
 )
 from optibox.build.saved import SavedBuild, SavedItem, SavedOperation, SavedSpare
 from optibox.catalog.columns import Part, Source, figure_from_text
@@ -64,6 +65,7 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         operation=operation,
         spares=spares,
         postage=tuple(saved.postage.items()),
+        around=Surroundings(**dict(saved.around)),
     )
 
 

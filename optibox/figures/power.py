@@ -11,7 +11,7 @@ from optibox.catalog.platform import Board, Chassis, Memory, PowerSupply, Proces
 from optibox.catalog.storage import BootMedium, Drive, HardDrive, SolidStateDrive
 from optibox.machine import Machine
 from optibox.physics.operation import Mix, StateYear
-from optibox.physics.power import Supply, wall_w
+from optibox.physics.power import Supply, wall_w, worst_rail_a
 from optibox.units import SECONDS_PER_HOUR
 
 _PROCESSOR_SIDE = (Board, Processor, Memory, Controller)
@@ -166,6 +166,18 @@ def base_12v_a(part: Part) -> float:
 def drive_5v_a(part: Part) -> float:
     """Return the 5 V current of one drive. [A]."""
     return part.run_5v_a.mid if isinstance(part, Drive | BootMedium) else 0.0
+
+
+def rail_12v_a(machine: Machine, group: int) -> float:
+    """Return the 12 V current while a group of drives spins up. [A]."""
+    drives = [d.part for d in machine.array if isinstance(d.part, HardDrive)]
+    base = sum(e.count * base_12v_a(e.item.part) for e in machine.build.items)
+    return worst_rail_a(
+        base,
+        [d.spin_up_12v_a.mid for d in drives],
+        [d.run_12v_a.mid for d in drives],
+        group,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,27 +4,19 @@ from collections.abc import Iterator
 
 from optibox.catalog.platform import PowerLead
 from optibox.catalog.storage import HardDrive
-from optibox.figures.power import base_12v_a, drive_5v_a, peak_dc_w, starts_in_turn
+from optibox.figures.power import (
+    drive_5v_a,
+    peak_dc_w,
+    rail_12v_a,
+    starts_in_turn,
+)
 from optibox.machine import Machine
-from optibox.physics.power import worst_rail_a
 from optibox.rules.context import Context, is_on_backplane
 from optibox.rules.register import Finding, error, rule, warning
 from optibox.rules.wiring import needs_port
 
 SATA_PLUG_A = 4.5
 """Three 12 V pins of 1.5 A (Serial ATA specification, from memory)."""
-
-
-def rail_12v_a(machine: Machine, group: int) -> float:
-    """Return the 12 V current while a group of drives spins up. [A]."""
-    drives = [d.part for d in machine.array if isinstance(d.part, HardDrive)]
-    base = sum(e.count * base_12v_a(e.item.part) for e in machine.build.items)
-    return worst_rail_a(
-        base,
-        [d.spin_up_12v_a.mid for d in drives],
-        [d.run_12v_a.mid for d in drives],
-        group,
-    )
 
 
 def must_start_together(machine: Machine) -> bool:
@@ -50,14 +42,16 @@ def rail_12v(context: Context) -> Iterator[Finding]:
         yield error(
             "P1",
             f"12 V: {one:.1f} A even one drive at a time, {planned:.1f} A to plan with",
+            "choose a supply with more on 12 V",
         )
-    if all_at_once > rail and must_start_together(machine):
-        rule_id = "P2" if starts_in_turn(machine) else "P1"
+    if all_at_once > rail and not starts_in_turn(machine):
         yield error(
-            rule_id,
-            f"12 V: {all_at_once:.1f} A all at once, {rail:.1f} A on the rail, and nothing makes them start in turn",
+            "P1",
+            f"12 V: {all_at_once:.1f} A all at once, {rail:.1f} A on the rail, and "
+            "nothing makes them start in turn",
+            "choose a supply with more on 12 V, or hosts that start drives in turn",
         )
-    elif all_at_once > planned >= one:
+    elif all_at_once > planned >= one and not _wakes_over(machine):
         group = max(g for g in range(1, n + 1) if rail_12v_a(machine, g) <= planned)
         yield warning(
             "P1",
@@ -68,6 +62,45 @@ def rail_12v(context: Context) -> Iterator[Finding]:
         yield error(
             "P1",
             f"{peak:.0f} W at the worst instant, {supply.name} gives {supply.rated_w.mid:.0f} W",
+            "choose a larger supply",
+        )
+
+
+def _wakes_over(machine: Machine) -> bool:
+    """Return whether hosts stagger power-on, but one access can wake all at once."""
+    return starts_in_turn(machine) and must_start_together(machine)
+
+
+@rule(
+    "P2",
+    "The 12 V rail carries a wake",
+    "Staggering at power-on says nothing of a stripe that wakes as one.",
+)
+def wake_12v(context: Context) -> Iterator[Finding]:
+    """Yield findings where hosts stagger power-on and one access wakes all drives."""
+    machine, supply = context.machine, context.machine.supply
+    if supply is None or not machine.array or not _wakes_over(machine):
+        return
+    rail = supply.rail_12v_a.mid
+    planned = rail * machine.factors.rail_share.mid
+    together = rail_12v_a(machine, len(machine.array))
+    fix = (
+        "choose a supply with more on 12 V, let drives never stop, or see them wake "
+        "one after the other and write choices.sequential_wake_verified = true"
+    )
+    if together > rail:
+        yield error(
+            "P2",
+            f"12 V: {together:.1f} A when one access wakes all drives, {rail:.1f} A on "
+            "the rail",
+            fix,
+        )
+    elif together > planned >= rail_12v_a(machine, 1):
+        yield warning(
+            "P2",
+            f"12 V: {together:.1f} A when one access wakes all drives, {planned:.1f} A "
+            "to plan with",
+            fix,
         )
 
 
