@@ -84,7 +84,7 @@ def choose(gap: Array, most: int, must: Collection[int] = ()) -> Choice:
             best, high = taken, middle - 1
         else:
             low = middle + 1
-    return _choice(gap, tuple(sorted(must)) if best is None else best)
+    return chosen(gap, tuple(sorted(must)) if best is None else best)
 
 
 def covering(gap: Array, largest: float, must: Collection[int] = ()) -> tuple[int, ...]:
@@ -105,7 +105,8 @@ def covering(gap: Array, largest: float, must: Collection[int] = ()) -> tuple[in
     return tuple(sorted(taken))
 
 
-def _choice(gap: Array, taken: tuple[int, ...]) -> Choice:
+def chosen(gap: Array, taken: tuple[int, ...]) -> Choice:
+    """Return points with the largest gap that they leave."""
     if not taken:
         return Choice((), math.inf)
     return Choice(taken, float(gap[:, list(taken)].min(axis=1).max(initial=0.0)))

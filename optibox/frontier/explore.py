@@ -9,12 +9,12 @@ and loses points.
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from optibox.frontier.boxes import INFINITE, everything, split
 from optibox.frontier.oracle import NO_LIMIT, Answer, Cut, Known, Oracle, Point
-from optibox.frontier.scale import Scale
+from optibox.frontier.scale import NEAR, Scale
 from optibox.frontier.vectors import Vector, is_within
 
 P = TypeVar("P")
@@ -38,8 +38,6 @@ class Explorer(Generic[P]):
     resolution: Vector
     deadline: float = INFINITE
     on_progress: Progress | None = None
-    ends: dict[int, Point[P]] = field(default_factory=dict)
-    """The best point on each axis."""
 
     @property
     def n_axes(self) -> int:
@@ -82,39 +80,31 @@ class Explorer(Generic[P]):
         order = sorted(range(self.n_axes), key=lambda j: not self.oracle.weighable[j])
         for axis in order:
             find = self._least if self.oracle.weighable[axis] else self._climb
-            found = find(axis)
-            if found is None:
+            if find(axis) is None:
                 return False
-            self.ends[axis] = found
         return True
 
     def _least(self, axis: int) -> Point[P] | None:
-        """Return a point of least value on an axis, of these the best on the others."""
-        free = (NO_LIMIT,) * self.n_axes
+        """Return a point of least value on an axis.
+
+        It may be worse than need be on the others; sweeps find what is better there.
+        """
         unit = tuple(float(j == axis) for j in range(self.n_axes))
-        answer = self.ask(unit, free)
+        answer = self.ask(unit, (NO_LIMIT,) * self.n_axes)
         if answer.outcome == "none":
             return None
-        least = answer.points[0].values[axis]
-        held = least + 1e-3 * self.resolution[axis]
-        others = list(self.even_weights())
-        others[axis] = 0.0
-        if any(others):
-            limits = tuple(held if j == axis else NO_LIMIT for j in range(self.n_axes))
-            self.ask(tuple(others), limits)
-        return self._best_known(axis, held)
+        return self.end_of(axis)
 
-    def _best_known(self, axis: int, held: float) -> Point[P]:
-        """Return, of the points known up to a value, the best on the others."""
-        spread = self.spread()
-        near = [p for p in self.known.points if p.values[axis] <= held]
-        return min(
-            near,
-            key=lambda p: (
-                sum(v / s for v, s in zip(p.values, spread, strict=True)),
-                p.values,
-            ),
-        )
+    def end_of(self, axis: int) -> Point[P]:
+        """Return the known point of least value on an axis, of these the best one."""
+        near = self._end_of_known(axis) + NEAR * self.resolution[axis]
+        held = [p for p in self.known.points if p.values[axis] <= near]
+        return min(held, key=self.rank)
+
+    def rank(self, point: Point[P]) -> tuple[float, Vector]:
+        """Return what sorts points: each axis counts as much as it spreads."""
+        pairs = zip(point.values, self.spread(), strict=True)
+        return sum(value / span for value, span in pairs), point.values
 
     def _climb(self, axis: int) -> Point[P] | None:
         """Return a point of least value on an axis that can only be limited."""
@@ -131,7 +121,7 @@ class Explorer(Generic[P]):
             if self._holds(tuple(limits)):
                 best = self._end_of_known(axis)
             elif step <= finest:
-                return self._best_known(axis, best)
+                return self.end_of(axis)
             else:
                 step = max(finest, step / 3)
 
@@ -184,18 +174,9 @@ class Explorer(Generic[P]):
 
     def _pick(self, box: Vector, scale: Scale) -> Point[P] | None:
         """Return the known point of a box that is best all in all."""
-        spread = self.spread()
-        inside = [
-            p for p in self.known.points if is_within(scale.levels(p.values), box)
-        ]
-        return min(
-            inside,
-            key=lambda p: (
-                sum(v / s for v, s in zip(p.values, spread, strict=True)),
-                p.values,
-            ),
-            default=None,
-        )
+        levels = ((p, scale.levels(p.values)) for p in self.known.points)
+        inside = [p for p, level in levels if is_within(level, box)]
+        return min(inside, key=self.rank, default=None)
 
     def _is_settled(self, box: Vector, scale: Scale) -> bool:
         limits = limits_of(box, scale)

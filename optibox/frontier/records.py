@@ -5,6 +5,7 @@ from typing import Literal
 
 from optibox.assess import Assessment
 from optibox.frontier.axes import Axis
+from optibox.search.result import Plan
 
 Status = Literal["proven", "stopped", "infeasible", "unknown"]
 Mode = Literal["cover", "exact"]
@@ -88,6 +89,8 @@ class Frontier:
     Infinite while nothing is proven; 1 where the set is exact."""
     n_open: int = 0
     """Regions that are not proven to hold nothing else."""
+    plan: Plan
+    """The plan of the scenario, by its own aim."""
     plan_number: int | None = None
     """Number of the row that is the plan's own optimum."""
     tariffs: tuple[Piece, ...] = ()
