@@ -14,6 +14,8 @@ from typer.core import TyperGroup
 
 from optibox.cli.catalog import app as catalog_app
 from optibox.cli.new import new
+from optibox.cli.page import EPILOG as PAGE_EPILOG
+from optibox.cli.page import page
 from optibox.cli.plan import EPILOG as PLAN_EPILOG
 from optibox.cli.plan import plan
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
@@ -64,6 +66,7 @@ app = typer.Typer(
 app.add_typer(catalog_app, name="catalog")
 app.command()(new)
 app.command(epilog=PLAN_EPILOG)(plan)
+app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
 
 
