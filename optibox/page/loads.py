@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optibox.assess import Assessment
 from optibox.catalog.storage import SolidStateDrive
 from optibox.figures.chains import cache_chain, drive_rates
-from optibox.present.words import number, rate, share
+from optibox.present.words import rate, share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +85,19 @@ def drive_load(found: Assessment, name: str) -> Load | None:
     )
 
 
-def words_of(load: Load) -> str:
-    """Return a drive's rate on its port."""
-    return f"{number(load.used_mb_s)} of {number(load.budget_mb_s)} MB/s"
+def network_load(found: Assessment) -> Load | None:
+    """Return the load of the network port under its busiest operation."""
+    chains = list(found.chains(found.scenario.needs.fill_fraction))
+    if found.machine.in_role("cache"):
+        chains.append(cache_chain(found.machine))
+    loads = [
+        Load(
+            budget_mb_s=stage.rate_mb_s,
+            share=row.rate_mb_s / stage.rate_mb_s,
+            operation=row.operation,
+        )
+        for row in chains
+        for stage in row.stages
+        if stage.name.startswith("network port of") and stage.rate_mb_s > 0
+    ]
+    return max(loads, key=lambda load: load.share, default=None)

@@ -136,6 +136,10 @@ def _chain(row: Chain) -> dict[str, Any]:
     }
 
 
+_FROM_BELOW = ("asleep", "spinning", "reading", "flushing", "ingesting", "checking")
+"""States in the order in which a day's picture stacks them."""
+
+
 def day_rows(found: Assessment) -> list[dict[str, Any]]:
     """Return the mean watts of each state in each hour of day. [W]."""
     rows: dict[str, list[float]] = {}
@@ -144,8 +148,9 @@ def day_rows(found: Assessment) -> list[dict[str, Any]]:
         for hour, hours in enumerate(state.by_hour):
             watts[hour] += hours * state.wall_w / DAYS_PER_YEAR
     return [
-        {"state": name, "watts": [round(w, 3) for w in watts]}
-        for name, watts in rows.items()
+        {"state": name, "watts": [round(w, 3) for w in rows[name]]}
+        for name in _FROM_BELOW
+        if name in rows
     ]
 
 

@@ -31,6 +31,7 @@ def frontier_of(plan: Assessment, others: Sequence[Assessment] = ()) -> Frontier
         status="stopped",
         resolution=tuple(axis.resolution for axis in axes),
         factor=float("inf"),
+        plan=plan,
         plan_number=next(row.number for row in rows if row.is_plan),
         effort=Effort(n_solves=0, n_builds=len(rows), seconds=0.0),
     )

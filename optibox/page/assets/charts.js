@@ -87,7 +87,7 @@ function costByTimeout(row) {
     const wear = cost.parts.wear + cost.parts["cache wear"];
     return { way, energy: cost.parts.energy, wear, sum: cost.parts.energy + wear, fault: faultOf(row, way) };
   });
-  const [width, height, left, right, top, bottom] = [760, 300, 64, 20, 28, 58];
+  const [width, height, left, right, top, bottom] = [760, 310, 64, 20, 44, 58];
   const fine = rows.filter((r) => !r.fault);
   const high = Math.max(...(fine.length ? fine : rows).map((r) => r.sum)) * 1.25;
   const step = (width - left - right) / rows.length;
@@ -110,7 +110,7 @@ function costByTimeout(row) {
     ticks(0, high, 4).map((v) => [
       s("path", { d: `M${left} ${py(v)}H${width - right}`, class: "grid" }),
       words(left - 10, py(v) + 4, number(v), "", "end")]),
-    words(left, 12, `[${page.currency} over ${counted(state.years, "year")}]`, "axis"),
+    words(left - 54, 14, `[${page.currency} over ${counted(state.years, "year")}]`, "axis"),
     words(width - right, height - 4, "minutes until drives stop", "axis", "end"),
     bars);
   return [picture, key([["energy", "energy"], ["wear", "wear of drives and cache"]]),

@@ -182,26 +182,26 @@ function legend(rows) {
 }
 
 const COLUMNS = [
-  ["number", "No.", (row) => row.number, (row) => row.number],
-  ["purchase_price", "Buy", null, (row) => number(figure(row, "purchase_price"))],
-  ["running_price_per_year", "A year", null, (row) => number(figure(row, "running_price_per_year"))],
-  ["total_price", "In all", null, (row) => number(figure(row, "total_price"))],
-  ["asleep_w", "Asleep W", null, (row) => number(row.figures.asleep_w, 1)],
-  ["ingest_mb_s", "In MB/s", null, (row) => number(row.figures.ingest_mb_s)],
-  ["read_mb_s", "Read MB/s", null, (row) => number(row.figures.read_mb_s)],
-  ["usable_tb", "Holds", null, (row) => capacity(row.figures.usable_tb)],
+  ["number", "No.", "", (row) => row.number],
+  ["purchase_price", "Buy", "", (row) => number(figure(row, "purchase_price"))],
+  ["running_price_per_year", "Run", "a year", (row) => number(figure(row, "running_price_per_year"))],
+  ["total_price", "In all", "", (row) => number(figure(row, "total_price"))],
+  ["asleep_w", "Asleep", "W", (row) => number(row.figures.asleep_w, 1)],
+  ["ingest_mb_s", "In", "MB/s", (row) => number(row.figures.ingest_mb_s)],
+  ["read_mb_s", "Read", "MB/s", (row) => number(row.figures.read_mb_s)],
+  ["usable_tb", "Holds", "", (row) => capacity(row.figures.usable_tb)],
 ];
+const sortValue = (row) => (state.sort === "number" ? row.number : figure(row, state.sort));
 
 function drawTable() {
-  const [, , valueOf] = COLUMNS.find(([key]) => key === state.sort);
-  const value = valueOf ?? ((row) => figure(row, state.sort));
-  const rows = shown().toSorted((a, b) => (value(a) - value(b)) * state.direction);
-  const heads = COLUMNS.map(([key, label]) => {
+  const rows = shown().toSorted((a, b) => (sortValue(a) - sortValue(b)) * state.direction);
+  const heads = COLUMNS.map(([key, label, unit]) => {
     const isSorted = key === state.sort;
     const way = state.direction > 0 ? "ascending" : "descending";
     return h("th", { scope: "col", "aria-sort": isSorted ? way : null },
       h("button", { type: "button", "data-sort": key, onclick: () => sortBy(key) }, label,
-        h("span", { "aria-hidden": "true" }, isSorted ? (state.direction > 0 ? " \u2191" : " \u2193") : "")));
+        h("span", { "aria-hidden": "true" }, isSorted ? (state.direction > 0 ? " \u2191" : " \u2193") : ""),
+        h("small", {}, unit || "\u00a0")));
   });
   put("rows", h("table", { class: "machines" },
     h("caption", { class: "unseen" }, `Machines; money in ${page.currency}`),

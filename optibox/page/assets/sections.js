@@ -108,11 +108,11 @@ function drawRun(row) {
 function drawPower(row) {
   const { states, rows, wall_w: wall, peak_w: peak } = row.power;
   const most = Math.max(...rows.flatMap((r) => r.watts));
-  const cell = (value) => h("td", {}, s("svg", { class: "ink", "aria-hidden": "true" },
-    s("rect", { width: `${((Math.max(0, value) / most) * 100).toFixed(1)}%`, height: "100%" })), h("span", {}, number(value, 1)));
+  const cell = (value) => h("td", {}, number(value, 1), s("svg", { class: "ink", "aria-hidden": "true" },
+    s("rect", { width: `${((Math.max(0, value) / most) * 100).toFixed(1)}%`, height: "100%" })));
   const body = rows.map((r) => h("tr", {}, h("th", { scope: "row" }, r.label), r.watts.map(cell)));
   body.push(h("tr", { class: "total" }, h("th", { scope: "row" }, "At the wall"),
-    wall.map((value, n) => h("td", { "data-wall": states[n] }, h("span", {}, number(value, 1))))));
+    wall.map((value, n) => h("td", { "data-wall": states[n] }, number(value, 1)))));
   put("power", scroller("Watts by part and state", table("Watts by part and state", ["Watts", ...states], body, "power")),
     h("p", { class: "soft" }, `Parts in direct-current watts, the last line at the wall. At the worst instant, with drives starting: ${watts(peak)}.`));
 }
