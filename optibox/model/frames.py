@@ -48,9 +48,10 @@ class Load:
         Weight of a wall watt in each state; least watts of the drives there. [W]
     processor_weight : float
         Weight of a wall watt over the states in which the processor works.
-    drives_low, drives_high : array, shape (n_array + 1,)
+    drives : array, shape (n_variants, 2, n_array + 1)
         Least cost of the drives, k of them 3.5 inch wide, at the least and the
-        largest supply slope.
+        largest supply slope. One variant is plain; of three the second contains the
+        postage of the drives' sellers, the third leads without 3.3 V as well.
     n_small : int
         Other drives that want a 2.5 inch bay.
     """
@@ -59,8 +60,7 @@ class Load:
     weights: Floats
     drive_dc_w: Floats
     processor_weight: float
-    drives_low: Floats
-    drives_high: Floats
+    drives: Floats
     n_small: int = 0
 
 
@@ -399,10 +399,20 @@ class Frames:
     @cached_property
     def _postage(self) -> Floats:
         """Return the postage of the sellers that a triple's own parts come from."""
+        return self._postage_of(set(self.platforms.offers.catalog.postage))
+
+    @cached_property
+    def _postage_beside_drives(self) -> Floats:
+        """Return the postage of sellers of a triple's parts that sell no drives."""
+        sellers = {i.part.seller for i in self.platforms.offers.of(HardDrive)}
+        return self._postage_of(set(self.platforms.offers.catalog.postage) - sellers)
+
+    def _postage_of(self, sellers: set[str]) -> Floats:
+        """Return the postage of some sellers, where a triple has something of theirs."""
         postage = self.platforms.offers.catalog.postage
         weight = self.platforms.weights.purchase
         total = np.zeros(len(self.rows))
-        for seller, price in postage.items():
+        for seller in sorted(sellers):
             sold = [
                 self._by(
                     column,
@@ -419,7 +429,7 @@ class Frames:
                     (self.boards, self.chassis, self.supplies)
                 )
             ]
-            total += weight * price * (np.maximum.reduce(sold) > 0)
+            total += weight * postage[seller] * (np.maximum.reduce(sold) > 0)
         return total
 
     @cached_property
@@ -437,18 +447,39 @@ class Frames:
         )
 
     def bound(self, load: Load) -> Floats:
-        """Return the least cost of each triple with an entry's drives, shape (n_rows,)."""
+        """Return the least cost of each triple with an entry's drives, shape (n_rows,).
+
+        Plugs that are short and drives' own leads could be the same pieces, postage of
+        a triple and of its drives the same parcel: each bound counts one of both.
+        """
         if not len(self.rows):
             return np.zeros(0)
         wants = load.wants
-        value = self.fixed_cost + self.cards_of(wants)
-        value = value + self._drives(load) + self._energy(load)
-        value += self._cables(wants.n_ports)
+        value = self.fixed_cost + self.cards_of(wants) + self._energy(load)
+        value = value + self._cables(wants.n_ports)
         sata, peripheral = self._shortages
         bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
         prices = self._plug_prices
-        value += prices[0][_whole(sata + bare)] + prices[1][_whole(peripheral)]
-        return value + self._postage
+        value += prices[1][_whole(peripheral)]
+        plugs = prices[0][_whole(sata + bare)]
+        drives = [self._drives(costs, load.n_small) for costs in load.drives]
+        plain = value + plugs + self._postage + drives[0]
+        if len(drives) == 1:
+            return plain
+        parcels = value + self._postage_beside_drives
+        own = np.where(self._is_unclean, drives[2], drives[1] + plugs)
+        return np.maximum(plain, parcels + own)
+
+    @cached_property
+    def _is_unclean(self) -> npt.NDArray[np.bool_]:
+        """Return the triples without any plug that carries no 3.3 V."""
+        clean = self._by(0, [float(_board(b).dc_sata_plugs > 0) for b in self.boards])
+        clean += self._by(
+            1, [float(bool(_chassis(c).backplane_power)) for c in self.chassis]
+        )
+        clean += self._by(2, [float(not _supply(s).carries_3v3) for s in self.supplies])
+        unclean: npt.NDArray[np.bool_] = clean == 0
+        return unclean
 
     def _cables(self, n_ports: int) -> Floats:
         """Return the least price of cables beyond those in boxes.
@@ -476,17 +507,17 @@ class Frames:
     def _least_card(self) -> float:
         return self.platforms.least(Controller)
 
-    def _drives(self, load: Load) -> Floats:
+    def _drives(self, costs: Floats, n_small: int) -> Floats:
         """Return the drives' cost at each supply's slope: on or above the chord.
 
         The least cost of any set is linear in the slope, so the least over sets is
         concave: between two slopes it lies on or above the straight line.
         """
-        low = self._in_bays(load.drives_low, load.n_small)
+        low = self._in_bays(costs[0], n_small)
         width = self.steepest - self.platforms.slope
         if width <= 0:
             return low
-        high = self._in_bays(load.drives_high, load.n_small)
+        high = self._in_bays(costs[1], n_small)
         with np.errstate(invalid="ignore"):
             chord = low + (high - low) * self.above / width
         return np.where(np.isfinite(high), chord, low)

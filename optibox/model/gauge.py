@@ -9,15 +9,13 @@ import numpy as np
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
 from optibox.model.aims import Weights
-from optibox.model.drive_bounds import DriveBound, DriveTable
+from optibox.model.drive_bounds import DriveBound
+from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Frames, Load
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
-
-DriveBounds = tuple[DriveBound, DriveBound]
-"""At the least and at the largest slope of a supply."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +35,8 @@ class Gauge:
             items=self.offers.of(HardDrive),
             scenario=self.offers.scenario,
             weights=self.weights,
+            postage=self.offers.catalog.postage,
+            lead_price=self.platforms.clean_plug,
         )
 
     @cached_property
@@ -53,54 +53,39 @@ class Gauge:
         """Return the triples of board, chassis and supply."""
         return Frames(platforms=self.platforms)
 
-    def drives(self, entry: Entry) -> DriveBounds:
+    def drives(self, entry: Entry) -> DriveBound:
         """Return the bounds of an entry's drives."""
         mine = replace(entry, weights=self.weights)
-        return (
-            DriveBound(entry=mine, table=self.table, slope=self.platforms.slope),
-            DriveBound(entry=mine, table=self.table, slope=self.frames.steepest),
-        )
+        slopes = (self.platforms.slope, self.frames.steepest)
+        return DriveBound(entry=mine, table=self.table, slopes=slopes)
 
     def values(
-        self, drives: DriveBounds, wants: Wants, *, is_sharp: bool = False
+        self, drives: DriveBound, wants: Wants, *, is_sharp: bool = False
     ) -> Floats:
         """Return the least of the measure for each frame, shape (n_rows,).
 
         Sharp values take the time of a check by the largest drive into account.
         """
-        entry = drives[0].entry
-        states = entry.states
-        low, high = (d.sharp_by_width if is_sharp else d.by_width for d in drives)
-        return self.frames.bound(
-            Load(
-                wants=wants,
-                weights=np.array([state.weight for state in states]),
-                drive_dc_w=np.array([drives[0].least_dc_w(s) for s in states]),
-                processor_weight=sum(s.weight for s in states if s.activity.processor),
-                drives_low=low,
-                drives_high=high,
-                n_small=wants.n_bays - entry.storage.n_array,
-            )
-        )
+        costs = drives.sharp_by_width if is_sharp else drives.by_width
+        return self.frames.bound(self._load(drives, wants, costs))
 
-    def bare_values(self, drives: DriveBounds, wants: Wants) -> Floats:
+    def bare_values(self, drives: DriveBound, wants: Wants) -> Floats:
         """Return the least of the measure for each frame without its drives.
 
         What a set of drives costs at least, whichever it is, may be added.
         """
-        entry = drives[0].entry
-        n = entry.storage.n_array
-        states = entry.states
-        return self.frames.bound(
-            Load(
-                wants=wants,
-                weights=np.array([state.weight for state in states]),
-                drive_dc_w=np.array([drives[0].least_dc_w(s) for s in states]),
-                processor_weight=sum(s.weight for s in states if s.activity.processor),
-                drives_low=np.zeros(n + 1),
-                drives_high=np.zeros(n + 1),
-                n_small=wants.n_bays - n,
-            )
+        none = np.zeros((1, 2, drives.entry.storage.n_array + 1))
+        return self.frames.bound(self._load(drives, wants, none))
+
+    def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
+        states = drives.entry.states
+        return Load(
+            wants=wants,
+            weights=np.array([state.weight for state in states]),
+            drive_dc_w=np.array([drives.least_dc_w(s) for s in states]),
+            processor_weight=sum(s.weight for s in states if s.activity.processor),
+            drives=costs,
+            n_small=wants.n_bays - drives.entry.storage.n_array,
         )
 
     def cost_of(self, cache: tuple[Item, ...]) -> float:
@@ -108,10 +93,10 @@ class Gauge:
         return sum(self.platforms.costs[item.key] for item in cache)
 
     @cached_property
-    def _ideal(self) -> dict[object, DriveBounds]:
+    def _ideal(self) -> dict[object, DriveBound]:
         return {}
 
-    def ideal_drives(self, entry: Entry) -> DriveBounds:
+    def ideal_drives(self, entry: Entry) -> DriveBound:
         """Return bounds of the drives that hold for every timeout and transfer."""
         storage = entry.storage
         timeout = storage.timeout_min if self.weights.kwh else None

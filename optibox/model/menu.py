@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, TypeAlias
 
+import numpy as np
+
 from optibox.build import Item, OperatingPlan
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.capacity import usable_share
@@ -212,28 +214,12 @@ class Entry:
         """Return what a wall watt throughout the year is worth to the aim."""
         return sum(state.weight for state in self.states)
 
-    def year_for(self, item: Item, largest_bytes: float = 0.0) -> OperatingYear:
-        """Return the year at the fast end that a drive's own rate and capacity allow.
+    def _own_pace(self, item: Item) -> tuple[float, float]:
+        """Return a drive's own write rate and check time, rounded to the kind side.
 
         No array writes faster than with all drives like this one, and no check is
         shorter than this drive's pace over the largest drive's capacity; so no build
-        that holds it has less energy from it.
-
-        Parameters
-        ----------
-        item : Item
-            The drive.
-        largest_bytes : float
-            Capacity of the array's largest drive, as far as it is known. [B]
-        """
-        if self.is_ideal:
-            return self.fast_year
-        return self._year_at(self._own_pace(item, largest_bytes))
-
-    def _own_pace(self, item: Item, largest_bytes: float) -> tuple[float, float]:
-        """Return a drive's own write rate and check time, rounded to the kind side.
-
-        Few different paces then serve many drives, and bounds stay bounds.
+        that holds it has less energy from it. Few different paces serve many drives.
         """
         part = item.part
         if not isinstance(part, HardDrive):
@@ -243,7 +229,7 @@ class Entry:
             self._own_writes[item.key] = (
                 math.ceil(own / PACE_STEP_MB_S) * PACE_STEP_MB_S
             )
-        largest = max(item.capacity_bytes, self.least_largest_bytes, largest_bytes)
+        largest = max(item.capacity_bytes, self.least_largest_bytes)
         check = surface_pass_hours(
             largest, part.outer_rate_mb_s.mid, part.inner_ratio.mid
         )
@@ -266,8 +252,8 @@ class Entry:
         return self._years[pace]
 
     @cached_property
-    def weight_tables(self) -> dict[tuple[str, float], Any]:
-        """Return tables of weights by role and largest drive, filled as needed."""
+    def weight_tables(self) -> dict[str, Any]:
+        """Return tables of weights by role, filled as needed."""
         return {}
 
     @cached_property
@@ -279,16 +265,35 @@ class Entry:
         """Return the least that the largest data drive must hold. [B]."""
         return least_largest_bytes(self.storage, self.scenario)
 
-    def mix_weights(
-        self, item: Item, role: str, largest_bytes: float = 0.0
-    ) -> MixWeights:
+    def mix_weights(self, item: Item, role: str) -> MixWeights:
         """Return what a watt of a drive is worth active, idle, standing and waking."""
-        pace = (-1.0, -1.0) if self.is_ideal else self._own_pace(item, largest_bytes)
+        pace = (-1.0, -1.0) if self.is_ideal else self._own_pace(item)
         key = (role, *pace)
         if key not in self._mixes:
             year = self.fast_year if self.is_ideal else self._year_at(pace)
             self._mixes[key] = _mix_weights(self.weights, year, role)
         return self._mixes[key]
+
+    def weights_at(self, rate_mb_s: float, check_h: float) -> tuple[Any, Any]:
+        """Return the weights of data and parity, each of shape (4,), at a known pace.
+
+        Parameters
+        ----------
+        rate_mb_s : float
+            Rate of the slowest drive at the scenario's fill. [MB/s]
+        check_h : float
+            Length of a check. [h]
+        """
+        year = self.fast_year
+        if not self.is_ideal:
+            own = write_mb_s(self.storage, self.scenario, rate_mb_s)
+            write = min(own, self.pace.write_fast_mb_s)
+            year = self._year_at((write, max(check_h, self.pace.check_short_h)))
+        data, parity = (
+            np.array(_mix_weights(self.weights, year, role))
+            for role in ("data", "parity")
+        )
+        return data, parity
 
     def drive_excess(self, item: Item, role: str, slope: float) -> float:
         """Return what a drive's own year adds to its energy beyond the entry's year."""

@@ -20,6 +20,7 @@ from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Memory,
+    PowerLead,
     PowerSupply,
     Processor,
 )
@@ -150,6 +151,21 @@ class Platforms:
                 or item.part.cpu_power_plugs >= board.cpu_power_plugs
             )
         ]
+
+    @cached_property
+    def clean_plug(self) -> float:
+        """Return the least cost of one more SATA power plug without 3.3 V."""
+        options = [
+            0.0
+            if item.is_owned or item.key in self.in_boxes
+            else (self.weights.price(item) + self.weights.piece(item))
+            / item.part.fan_out
+            for item in self.offers.of(PowerLead)
+            if isinstance(item.part, PowerLead)
+            and item.part.gives_plug == "sata"
+            and not item.part.carries_3v3
+        ]
+        return min(options, default=1e6)
 
     @cached_property
     def boot(self) -> float:

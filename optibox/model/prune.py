@@ -54,7 +54,7 @@ class Place(Protocol):
         """Return the board."""
 
     @property
-    def drives(self) -> tuple[DriveBound, DriveBound]:
+    def drives(self) -> DriveBound:
         """Return the bounds of its drives."""
 
     @property
@@ -120,7 +120,7 @@ def _lifts(
         return {}
     memory = _memory_lifts(platforms, board)
     processors, coolers = _processor_lifts(frames, leaf)
-    index = {item.key: number for number, item in enumerate(leaf.drives[0].table.items)}
+    index = {item.key: number for number, item in enumerate(leaf.drives.table.items)}
     cache = {item.key for item in leaf.entry.cache}
     of_chassis = _least_by(frames, leaf, 1, frames.chassis, least)
     of_supply = _least_by(frames, leaf, 2, frames.supplies, least)
@@ -137,7 +137,7 @@ def _lifts(
         Processor: lambda i: processors.get(i.key, math.inf),
         Cooler: lambda i: coolers.get(i.key, math.inf),
         Memory: lambda i: memory.get(i.key, math.inf),
-        HardDrive: lambda i: bare + leaf.drives[0].forced(index[i.key]) - least,
+        HardDrive: lambda i: bare + float(leaf.drives.forced[index[i.key]]) - least,
         BootMedium: lambda i: costs[i.key] - platforms.boot,
         NetworkLead: lambda i: costs[i.key] - platforms.lead(wants.network_gbit_s),
         Controller: card,

@@ -27,6 +27,10 @@ class Cost:
     purchase: Expression
     pieces: Expression
     energy: Expression
+    """What no supply undercuts, and the rest that tangents hold up."""
+    floor: Expression
+    """What no supply undercuts: its fixed loss and the least slope of any."""
+    extra: Expression
     wear: Expression
     states: list[tuple[Expression, float]] = field(default_factory=list)
     """Direct-current watts of each state with its weight."""
@@ -37,7 +41,7 @@ def purchase(draft: Draft) -> tuple[Expression, Expression]:
     program = draft.program
     in_box = _boxes(draft)
     paid, n_bought = Expression(), Expression()
-    sellers: dict[str, Expression] = {}
+    sellers: dict[str, list[Expression]] = {}
     for item in draft.everything():
         if item.is_owned:
             continue
@@ -53,12 +57,25 @@ def purchase(draft: Draft) -> tuple[Expression, Expression]:
         packs = _packs(draft, item, need)
         paid.plus(packs, item.pack_price)
         if item.part.seller in draft.postage:
-            sellers.setdefault(item.part.seller, Expression()).plus(packs)
-    for seller, packs in sellers.items():
+            sellers.setdefault(item.part.seller, []).append(packs)
+    for seller, bought in sellers.items():
         flag = program.variable(f"order {seller}", 1.0)
-        program.require("postage", packs.plus(flag, -MANY), "<=", 0.0)
+        for packs in bought:
+            row = packs.copy().plus(flag, -_most(draft, packs))
+            program.require("postage", row, "<=", 0.0)
         paid.plus(flag, draft.postage[seller])
     return paid, n_bought
+
+
+def _most(draft: Draft, packs: Expression) -> float:
+    """Return the most that a sum of counts can be: the big-M of postage."""
+    most = packs.constant
+    for name, factor in packs.terms.items():
+        upper = draft.program.columns[name][1]
+        if upper is None:
+            return MANY
+        most += max(0.0, factor) * upper
+    return min(MANY, most)
 
 
 def _packs(draft: Draft, item: Item, need: Expression) -> Expression:
@@ -117,11 +134,36 @@ def set_aim(draft: Draft, weights: Weights) -> Cost:
         (state_watts(draft, s.data, s.parity, s.activity), s.weight)
         for s in draft.entry.states
     ]
-    energy = draft.program.variable("energy", None, is_whole=False)
+    floor = _floor(draft, states)
+    extra = draft.program.variable("energy beyond", None, is_whole=False)
+    energy = floor.copy().plus(extra)
     objective = total([(paid, weights.purchase), (energy, 1.0), (worn, 1.0)])
     objective.plus(_bought_pieces(draft, weights)).plus(_excess(draft))
     draft.program.objective = objective
-    return Cost(purchase=paid, pieces=pieces, energy=energy, wear=worn, states=states)
+    return Cost(
+        purchase=paid,
+        pieces=pieces,
+        energy=energy,
+        floor=floor,
+        extra=extra,
+        wear=worn,
+        states=states,
+    )
+
+
+def _floor(draft: Draft, states: list[tuple[Expression, float]]) -> Expression:
+    """Return the energy that no supply undercuts.
+
+    Every supply loses its fixed watts, and of each watt at least what the best loses.
+    Without it, half of one supply and half of another would lose nothing.
+    """
+    on_offer = supplies(draft)
+    slope = 1.0 + min((part.loss_share.mid for _, _, part in on_offer), default=0.0)
+    weight = sum(weight for _, weight in states)
+    floor = total((watts, weight * slope) for watts, weight in states)
+    for _, one, part in on_offer:
+        floor.plus(one, weight * part.loss_fixed_w.mid)
+    return floor
 
 
 def _excess(draft: Draft) -> Expression:
@@ -150,8 +192,8 @@ def hold_up(
 ) -> None:
     """Add the tangent of the energy through one supply at some watts.
 
-    ``energy >= sum of weight * tangent`` wherever the supply is chosen; elsewhere the
-    row is slack by a big-M that no tangent exceeds.
+    ``floor + extra >= sum of weight * tangent`` wherever the supply is chosen;
+    elsewhere the row is slack by a big-M that no tangent exceeds the floor by.
 
     Parameters
     ----------
@@ -168,9 +210,10 @@ def hold_up(
     for (watts, weight), point in zip(cost.states, at_w, strict=True):
         slope, intercept = tangent(point, curve)
         row.plus(watts, weight * slope).plus(weight * intercept)
+    row.plus(cost.floor, -1.0)
     slack = largest(draft, row)
     chosen = draft.loose[key]
-    row.plus(cost.energy, -1.0).plus(chosen, slack)
+    row.plus(cost.extra, -1.0).plus(chosen, slack)
     draft.program.require("energy_held", row, "<=", slack)
 
 

@@ -151,7 +151,10 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
     draft, cost = formulate(
         case.entry, leaf.board, case.items, leaf.spares, leaf.postage
     )
-    _fix(draft, case)
+    if case.fixed:
+        _fix(draft, case)
+    else:
+        _lean_on_bounds(draft, leaf)
     n_excluded = 0
     while True:
         limit = min(cutoff, tally.best_value)
@@ -175,6 +178,24 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
         _go_deeper(case, draft, solution, step, tally)
         if tally.stopped:
             return -math.inf
+
+
+def _lean_on_bounds(draft: Draft, leaf: Leaf) -> None:
+    """Tell the solver what the bounds know: it would have to branch to see it.
+
+    No set of drives costs less than the least.
+    """
+    program, drives = draft.program, leaf.drives
+    least = float(drives.by_width[0, 0].min(initial=math.inf))
+    index = {item.key: number for number, item in enumerate(drives.table.items)}
+    paid = Expression()
+    for (key, role), count in draft.drives.items():
+        costs = drives.parity_cost if role == "parity" else drives.data_cost
+        price = float(costs[index[key]])
+        if not math.isfinite(price):
+            return
+        paid.plus(count, price)
+    program.require("drives_least", paid, ">=", least - 1e-6 * max(1.0, abs(least)))
 
 
 def _go_deeper(
@@ -270,7 +291,7 @@ def _tighten(
         state_dc_w(machine, s.data, s.parity, s.activity) for s in draft.entry.states
     ]
     curve = loss_curve(supply.part)
-    held = solution.values["energy"]
+    held = solution.value(cost.energy)
     exact = sum(
         s.weight * _wall(curve, w)
         for s, w in zip(draft.entry.states, points, strict=True)
@@ -302,8 +323,6 @@ def _fix(draft: Draft, case: _Case) -> None:
     """Fix the variables that a case fixes; those it does not know are 0."""
     if case.with_controllers:
         _some_controller(draft)
-    if not case.fixed:
-        return
     for name in list(draft.program.columns):
         if name.startswith(case.fixed):
             value = float(case.values.get(name, 0))

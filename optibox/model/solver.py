@@ -47,6 +47,12 @@ class Solution:
     bound: float = -math.inf
     values: dict[str, float] = field(default_factory=dict)
 
+    def value(self, expression: "Expression") -> float:
+        """Return the number that an expression takes."""
+        return expression.constant + sum(
+            factor * self.values[name] for name, factor in expression.terms.items()
+        )
+
     def count(self, expression: "Expression") -> int:
         """Return the whole number that an expression takes.
 
@@ -55,9 +61,7 @@ class Solution:
         ArithmeticError
             If it is further from a whole number than the solver's tolerance.
         """
-        value = expression.constant + sum(
-            factor * self.values[name] for name, factor in expression.terms.items()
-        )
+        value = self.value(expression)
         whole = round(value)
         if abs(value - whole) > 1000 * INTEGRALITY:
             msg = f"{value} is not whole"

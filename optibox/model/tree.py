@@ -18,9 +18,10 @@ from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.year import day_use
 from optibox.model.aims import Weights
-from optibox.model.drive_bounds import DriveTable
+from optibox.model.drive_bounds import DriveBound
+from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Ints, Load
-from optibox.model.gauge import DriveBounds, Gauge, aim_watt_weight, limit_gauges
+from optibox.model.gauge import Gauge, aim_watt_weight, limit_gauges
 from optibox.model.menu import (
     Entry,
     Pace,
@@ -50,7 +51,7 @@ class Root:
 
     bound: float
     entry: Entry
-    drives: DriveBounds
+    drives: DriveBound
     is_sharp: bool = False
     position: int = 0
     """How many of its caches and network speeds have become branches."""
@@ -64,7 +65,7 @@ class Branch:
 
     bound: float
     entry: Entry
-    drives: DriveBounds
+    drives: DriveBound
     cache_cost: float
     wants: Wants
 
@@ -76,7 +77,7 @@ class Leaf:
     bound: float
     entry: Entry
     board: Item
-    drives: DriveBounds
+    drives: DriveBound
     cache_cost: float
     wants: Wants
     spares: dict[str, int]
@@ -166,16 +167,16 @@ class Tree:
                 is_ideal=True,
             )
             drives = self.aim.drives(entry)
-            bound = drives[0].crude + self._least_frame(storage)
+            bound = drives.crude + self._least_frame(storage)
             if math.isfinite(bound):
                 bound += self._least_cache(storage.cache)
                 yield Root(bound=bound, entry=entry, drives=drives)
 
-    def _values(self, drives: DriveBounds, wants: Wants) -> Floats:
+    def _values(self, drives: DriveBound, wants: Wants) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
         values = self.aim.values(drives, wants)
         for gauge in self.limits:
-            values = values + gauge.keeps(drives[0].entry, wants)
+            values = values + gauge.keeps(drives.entry, wants)
         return values
 
     def children(self, node: Root | Branch) -> Iterator[Node]:
@@ -341,8 +342,7 @@ class Tree:
                 weights=none,
                 drive_dc_w=none,
                 processor_weight=0.0,
-                drives_low=np.zeros(n + 1),
-                drives_high=np.zeros(n + 1),
+                drives=np.zeros((1, 2, n + 1)),
             )
             values = self.aim.frames.bound(load)
             self._frame_cache[n] = float(values.min(initial=math.inf))

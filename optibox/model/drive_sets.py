@@ -1,0 +1,192 @@
+"""The least cost of a set of drives: dynamic programming over many prices at once.
+
+Drives hold data or parity; what is on offer in limited number counts for both roles
+together. Capacity is counted in whole steps, each drive's rounded up and the need too,
+so that no set that is enough is left out and a bound never overstates.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+MOST_STEPS = 400
+"""Steps in which capacity is counted where sizes have no common measure."""
+_MEASURES_BYTES = (1e12, 0.5e12, 0.25e12, 0.1e12)
+"""Sizes of which those on the market are multiples, nearly."""
+_COARSE = 4e-3
+"""Share of a drive's capacity by which rounding may overstate it."""
+
+
+def step_bytes(capacity_bytes: Floats, need_bytes: float) -> float:
+    """Return a measure of capacity in which sizes and need are small whole numbers. [B].
+
+    Any step is right; a good one is large and overstates no size by much.
+    """
+    for measure in _MEASURES_BYTES:
+        if need_bytes / measure > MOST_STEPS or not len(capacity_bytes):
+            break
+        ratio = capacity_bytes / measure
+        step = measure * float((ratio / np.maximum(1.0, np.round(ratio))).max())
+        over = np.ceil(capacity_bytes / step * (1 - 1e-9)) * step / capacity_bytes
+        if float(over.max()) < 1 + _COARSE:
+            return step
+    return need_bytes / MOST_STEPS
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriveSets:
+    """All sets of drives of an array: so many for data, so many for parity.
+
+    Attributes
+    ----------
+    capacity_bytes : array, shape (n_drives,)
+        Of each drive on offer. [B]
+    is_large : array, shape (n_drives,)
+        Whether it is 3.5 inch wide.
+    limit : array, shape (n_drives,)
+        Most pieces of each, both roles together.
+    n_data, n_parity : int
+        Drives of each role.
+    held_bytes : float
+        What the data drives must hold together; 0 if any do. [B]
+    """
+
+    capacity_bytes: Floats
+    is_large: Flags
+    limit: Floats
+    n_data: int
+    n_parity: int
+    held_bytes: float
+
+    @cached_property
+    def _step(self) -> float:
+        return step_bytes(self.capacity_bytes, self.held_bytes)
+
+    @cached_property
+    def need(self) -> int:
+        """Return the steps that the data drives must hold."""
+        if self.held_bytes <= 0:
+            return 0
+        return math.ceil(self.held_bytes / self._step * (1 - 1e-9))
+
+    @cached_property
+    def steps(self) -> Ints:
+        """Return each drive's steps."""
+        if self.need == 0:
+            return np.zeros(len(self.capacity_bytes), dtype=np.int64)
+        exact = np.ceil(self.capacity_bytes / self._step * (1 - 1e-9))
+        return np.minimum(self.need, exact).astype(np.int64)
+
+    def by_width(self, data: Floats, parity: Floats) -> Floats:
+        """Return the least cost of all drives with k of them 3.5 inch wide.
+
+        Parameters
+        ----------
+        data, parity : array, shape (n_prices, n_drives)
+            Cost of each drive in each role; infinite where it may not have it.
+
+        Returns
+        -------
+        array, shape (n_prices, n_data + n_parity + 1)
+        """
+        useful = self._useful(data, parity)
+        large = self._table(data, parity, useful[self.is_large[useful]])
+        small_ones = useful[~self.is_large[useful]]
+        best = np.full((len(data), self.n_data + self.n_parity + 1), np.inf)
+        if not len(small_ones):
+            best[:, -1] = large[:, self.n_data, self.n_parity, self.need]
+            return best
+        small = _at_least(self._table(data, parity, small_ones))
+        both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
+        for a in range(self.n_data + 1):
+            for b in range(self.n_parity + 1):
+                np.minimum(best[:, a + b], both[:, a, b], out=best[:, a + b])
+        return best
+
+    def with_one(self, data: Floats, parity: Floats) -> Floats:
+        """Return the least cost of all drives with one of each item among them.
+
+        Shape (n_drives,): the least over all prices. The one may exceed its limit.
+        """
+        useful = self._useful(data, parity)
+        table = _at_least(self._table(data, parity, useful))
+        best = np.full(data.shape[1], np.inf)
+        rest = np.maximum(0, self.need - self.steps)
+        if self.n_data:
+            ahead = table[:, self.n_data - 1, self.n_parity][:, rest]
+            best = np.minimum(best, (ahead + data).min(axis=0))
+        if self.n_parity:
+            ahead = table[:, self.n_data, self.n_parity - 1, self.need]
+            best = np.minimum(best, (ahead[:, None] + parity).min(axis=0))
+        return best
+
+    def _useful(self, data: Floats, parity: Floats) -> Ints:
+        """Return the drives that no other of their size and form always replaces."""
+        kept: list[int] = []
+        heads: dict[tuple[int, bool], list[int]] = {}
+        finite: Flags = np.isfinite(data)
+        order = np.argsort(np.where(finite, data, 0.0).sum(axis=0), kind="stable")
+        some: Flags = finite.any(axis=0) | np.isfinite(parity).any(axis=0)
+        for i in order:
+            if not some[i]:
+                continue
+            kind = (int(self.steps[i]), bool(self.is_large[i]))
+            rivals = heads.setdefault(kind, [])
+            if any(
+                (data[:, j] <= data[:, i]).all()
+                and (parity[:, j] <= parity[:, i]).all()
+                for j in rivals
+            ):
+                continue
+            kept.append(int(i))
+            if math.isinf(self.limit[i]):
+                rivals.append(int(i))
+        return np.array(kept, dtype=np.int64)
+
+    def _table(self, data: Floats, parity: Floats, items: Iterable[int]) -> Floats:
+        """Return the least cost by data drives, parity drives and steps held."""
+        n, p = self.n_data, self.n_parity
+        table = np.full((len(data), n + 1, p + 1, self.need + 1), np.inf)
+        table[:, 0, 0, 0] = 0.0
+        for i in items:
+            size = int(self.steps[i])
+            price, as_parity = data[:, i, None, None], parity[:, i, None, None]
+            if self.limit[i] >= n + p:
+                for a in range(1, n + 1):
+                    _improve(table[:, a], table[:, a - 1], size, price)
+                for b in range(1, p + 1):
+                    row = table[:, :, b]
+                    np.minimum(row, table[:, :, b - 1] + as_parity, out=row)
+                continue
+            for _ in range(int(self.limit[i])):
+                before = table.copy()
+                _improve(table[:, 1:], before[:, :-1], size, price[..., None])
+                if p:
+                    row = table[:, :, 1:]
+                    cost = before[:, :, :-1] + as_parity[..., None]
+                    np.minimum(row, cost, out=row)
+        return table
+
+
+def _at_least(table: Floats) -> Floats:
+    """Return the least over all steps from s on."""
+    return np.minimum.accumulate(table[..., ::-1], axis=-1)[..., ::-1]
+
+
+def _improve(target: Floats, source: Floats, size: int, cost: Floats) -> None:
+    """Let one more drive of a size bring ``source`` to ``target`` where cheaper."""
+    last = source.shape[-1] - 1
+    if size < last:
+        part = target[..., size:last]
+        np.minimum(part, source[..., : last - size] + cost, out=part)
+    # whatever runs over the last step counts as the last step
+    over = source[..., max(0, last - size) :].min(axis=-1) + cost[..., 0]
+    np.minimum(target[..., last], over, out=target[..., last])

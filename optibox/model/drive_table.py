@@ -1,0 +1,170 @@
+"""The hard drives on offer as columns: what each costs an aim, and where it may go."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from optibox.build import Item
+from optibox.catalog.storage import HardDrive
+from optibox.figures.year import rating_of
+from optibox.model.aims import Weights
+from optibox.model.eligible import least_role_mb_s, records_well
+from optibox.model.menu import Entry, Storage, drive_watts, rate_of
+from optibox.physics.operation import Mix
+from optibox.scenario import Scenario
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriveTable:
+    """The hard drives on offer as columns, for one scenario and one set of weights."""
+
+    items: tuple[Item, ...]
+    scenario: Scenario
+    weights: Weights
+    postage: Mapping[str, float]
+    """Postage by seller."""
+    lead_price: float = 0.0
+    """What a plug without 3.3 V for one drive adds to the aim at least."""
+
+    @cached_property
+    def parts(self) -> tuple[HardDrive, ...]:
+        """Return the drives' parts."""
+        return tuple(i.part for i in self.items if isinstance(i.part, HardDrive))
+
+    def _column(self, values: Sequence[float]) -> Floats:
+        return np.array(values, dtype=float)
+
+    @cached_property
+    def capacity_bytes(self) -> Floats:
+        """Return the capacities. [B]."""
+        return self._column([float(item.capacity_bytes) for item in self.items])
+
+    @cached_property
+    def is_large(self) -> Flags:
+        """Return which drives are 3.5 inch wide."""
+        return np.array([part.form == "3.5" for part in self.parts], dtype=bool)
+
+    @cached_property
+    def limit(self) -> Floats:
+        """Return the most pieces of each."""
+        return self._column(
+            [math.inf if i.limit is None else i.limit for i in self.items]
+        )
+
+    @cached_property
+    def _watts(self) -> Floats:
+        rows = [drive_watts(part) for part in self.parts]
+        return np.array(rows, dtype=float).reshape(-1, 4)
+
+    def dc_w(self, mix: Mix) -> Floats:
+        """Return each drive's watts in a mix of states. [W]."""
+        watts: Floats = self._watts @ np.array(
+            [mix.active, mix.idle, mix.standby, mix.wakes_per_h]
+        )
+        return watts
+
+    @cached_property
+    def _price(self) -> Floats:
+        weights = self.weights
+        return self._column([weights.price(i) + weights.piece(i) for i in self.items])
+
+    @cached_property
+    def _wake(self) -> Floats:
+        return self._column([self.weights.wake(i) for i in self.items])
+
+    @cached_property
+    def rate_mb_s(self) -> Floats:
+        """Return the rates at the scenario's fill. [MB/s]."""
+        return self._column([rate_of(item, self.scenario) for item in self.items])
+
+    @cached_property
+    def _wakes_left(self) -> Floats:
+        """Return the wakes a year that the wear budget leaves."""
+        budget = self.scenario.overrides.wear_budget.mid
+        years = self.scenario.money.years
+        return self._column(
+            [
+                (budget * rating_of(part) - item.starts) / years
+                for item, part in zip(self.items, self.parts, strict=True)
+            ]
+        )
+
+    def suits(self, role: str, storage: Storage) -> Flags:
+        """Return which drives record well enough for a role."""
+        return np.array(
+            [records_well(p, role, storage) for p in self.parts], dtype=bool
+        )
+
+    def eligible(self, role: str, entry: Entry) -> Flags:
+        """Return which drives may have a role: as ``eligible.is_eligible``, in columns."""
+        least = least_role_mb_s(role, entry.storage, self.scenario)
+        wakes = entry.wakes(role)
+        fast = self.rate_mb_s >= least * (1 - 1e-9) - 1e-9
+        lasting = (wakes <= 0) | (wakes <= self._wakes_left * (1 + 1e-12) + 1e-9)
+        return self.suits(role, entry.storage) & fast & lasting
+
+    def cost(
+        self, role: str, entry: Entry, slope: float, weights: Floats | None = None
+    ) -> Floats:
+        """Return what one drive in a role adds to the aim at least.
+
+        Parameters
+        ----------
+        role : str
+            'data' or 'parity'.
+        entry : Entry
+            The menu entry.
+        slope : float
+            Watts at the wall for one more at the part.
+        weights : array, shape (4,) or (n_drives, 4), optional
+            What a watt active, idle, standing and a wake an hour are worth; those of
+            each drive's own pace if not given.
+        """
+        if weights is None:
+            weights = self._weights_of(role, entry)
+        energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
+        wear = self._wake * entry.wakes(role)
+        value: Floats = self._price + slope * energy + wear
+        return value
+
+    def _weights_of(self, role: str, entry: Entry) -> Floats:
+        """Return what a watt of each drive is worth, shape (n_drives, 4)."""
+        if role not in entry.weight_tables:
+            entry.weight_tables[role] = np.array(
+                [entry.mix_weights(item, role) for item in self.items]
+            )
+        found: Floats = entry.weight_tables[role]
+        return found
+
+    @cached_property
+    def surface_mb_s(self) -> Floats:
+        """Return the mean rates over whole surfaces. [MB/s]."""
+        return self._column(
+            [
+                p.outer_rate_mb_s.mid * (1.0 + p.inner_ratio.mid) / 2.0
+                for p in self.parts
+            ]
+        )
+
+    @cached_property
+    def is_held_in_reset(self) -> Flags:
+        """Return which drives a plug with 3.3 V holds in reset."""
+        return np.array([p.has_power_disable == "yes" for p in self.parts], dtype=bool)
+
+    def postage_share(self, n: int) -> Floats:
+        """Return a n-th of the postage that each drive's seller asks, by the aim."""
+        postage = self.postage
+        weight = self.weights.purchase / n
+        return self._column(
+            [
+                0.0 if i.is_owned else weight * postage.get(i.part.seller or "", 0.0)
+                for i in self.items
+            ]
+        )
