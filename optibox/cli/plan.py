@@ -57,7 +57,7 @@ Sections = Annotated[
     typer.Option(
         "--section",
         help="Sections below the page, commas between: order, wiring, run, figures, "
-        "slack, warnings, assumptions, cautions, proof.",
+        "slack, moving, warnings, assumptions, cautions, proof.",
     ),
 ]
 Output = Annotated[

@@ -10,6 +10,7 @@ The rules of a safe move, which search, replay and tests share:
 - at no time stand more drives in the machine than it has bays and ports.
 """
 
+from optibox.migration.condition import Inequality, conditions
 from optibox.migration.records import (
     BORROWED,
     ELSEWHERE,
@@ -32,6 +33,7 @@ __all__ = [
     "ELSEWHERE",
     "Action",
     "Disk",
+    "Inequality",
     "Places",
     "Route",
     "Shortage",
@@ -39,6 +41,7 @@ __all__ = [
     "Step",
     "Task",
     "Unit",
+    "conditions",
     "held_b",
     "replay",
     "route_of",

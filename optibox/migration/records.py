@@ -47,8 +47,12 @@ class Disk:
     old_array: str = ""
     width: Literal["3.5", "2.5", ""] = "3.5"
     """Bay that it wants; nothing for a module on the board."""
+    bay: str = ""
+    """Its bay in the new machine, such as ``3.5-2``."""
     is_hard: bool = True
     is_bought: bool = False
+    is_counted_full: bool = False
+    """Whether nothing is said about what it holds."""
 
     @property
     def is_built(self) -> bool:
@@ -160,6 +164,9 @@ class Source:
 Move: TypeAlias = tuple[str, str, str, int]
 """Whose files (name of the source), from where, to where, bytes."""
 
+Gone: TypeAlias = tuple[str, str, int]
+"""Content that ends: on which drive, whose files (name of the source), bytes."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Action:
@@ -176,8 +183,8 @@ class Step:
 
     number: int
     action: Action
-    destroys: tuple[tuple[str, int], ...] = ()
-    """Drives whose content ends here, and how much it was. [B]"""
+    destroys: tuple[Gone, ...] = ()
+    """Drives whose content ends here, whose files it was, how much. [B]"""
     copies: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Of each source that the step touches: where its files are after the step."""
     free_b: int = 0

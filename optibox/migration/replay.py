@@ -11,6 +11,7 @@ from optibox.errors import InternalError
 from optibox.migration.records import (
     ELSEWHERE,
     Action,
+    Gone,
     Places,
     Source,
     Step,
@@ -134,12 +135,8 @@ def replay(task: Task, actions: tuple[Action, ...]) -> tuple[Step, ...]:
     steps = []
     for number, action in enumerate(actions, 1):
         destroys = _do(state, action)
-        touched = {move[0] for move in action.moves}
-        sources = [
-            s
-            for s in task.sources
-            if s.name in touched or not set(s.disks).isdisjoint(action.disks)
-        ]
+        touched = {move[0] for move in action.moves} | {g[1] for g in destroys if g[2]}
+        sources = [s for s in task.sources if s.name in touched]
         steps.append(
             Step(
                 number=number,
@@ -164,7 +161,7 @@ def _require(holds: bool, action: Action | None, what: str) -> None:  # noqa: FB
         raise InternalError(msg)
 
 
-def _do(state: State, action: Action) -> tuple[tuple[str, int], ...]:
+def _do(state: State, action: Action) -> tuple[Gone, ...]:
     """Change the state by an action; return what it destroys."""
     if action.kind in ("take out", "return"):
         return _detach(state, action)
@@ -194,7 +191,7 @@ def _look_or_fit(state: State, action: Action) -> None:
         state.verified[source, where] += n
 
 
-def _detach(state: State, action: Action) -> tuple[tuple[str, int], ...]:
+def _detach(state: State, action: Action) -> tuple[Gone, ...]:
     names = set(action.disks)
     _require(names.isdisjoint(state.in_service), action, "is part of the array")
     if action.kind == "return":
@@ -208,7 +205,7 @@ def _detach(state: State, action: Action) -> tuple[tuple[str, int], ...]:
     return ()
 
 
-def _wiped(state: State, action: Action) -> tuple[tuple[str, int], ...]:
+def _wiped(state: State, action: Action) -> tuple[Gone, ...]:
     """Empty drives that served for a while; all that they hold must be elsewhere."""
     names = frozenset(action.disks) & state.lent
     gone = []
@@ -219,12 +216,12 @@ def _wiped(state: State, action: Action) -> tuple[tuple[str, int], ...]:
         if any(parts.values()):
             kept = state.secured(source) if not state.stands(source) else source.held_b
             _require(kept >= source.held_b, action, "holds files that are nowhere else")
-        gone += [(name, n) for name, n in sorted(parts.items()) if n]
+        gone += [(name, source.name, n) for name, n in sorted(parts.items()) if n]
     state.lent -= names
     return tuple(gone)
 
 
-def _erase(state: State, action: Action) -> tuple[tuple[str, int], ...]:
+def _erase(state: State, action: Action) -> tuple[Gone, ...]:
     """Empty drives: their first content must be whole and verified elsewhere."""
     names = frozenset(action.disks)
     _require(names <= state.attached, action, "is not in the machine")
@@ -235,7 +232,7 @@ def _erase(state: State, action: Action) -> tuple[tuple[str, int], ...]:
         if hit:
             kept = state.secured(source, without=names)
             _require(kept >= source.held_b, action, f"{source.name} is nowhere else")
-            gone += [(n, state.task.disk(n).held_b) for n in sorted(hit)]
+            gone += [(n, source.name, state.task.disk(n).held_b) for n in sorted(hit)]
             state.erased |= hit
     return tuple(gone)
 

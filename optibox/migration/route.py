@@ -46,7 +46,7 @@ def solve(task: Task) -> Route:
 
 def _best(task: Task) -> tuple[Moves, Label]:
     """Return the best order; drives change places only where nothing else works."""
-    moves = Moves(task=task, shelf=tuple(d.name for d in _shelf(task)))
+    moves = Moves(task=task, shelf=tuple(d.name for d in shelf_of(task)))
     label = best_order(moves)
     if label.borrow_b:
         other = _exchanged(task)
@@ -88,7 +88,7 @@ def _standing(task: Task) -> list[Disk]:
     ]
 
 
-def _shelf(task: Task) -> list[Disk]:
+def shelf_of(task: Task) -> list[Disk]:
     """Return the drives that can serve for a while in places that are free."""
     left, found = task.places.left(_standing(task)), []
     for disk in _candidates(task):
@@ -106,7 +106,7 @@ def _exchanged(task: Task) -> Moves:
     Only empty drives that the array can start without give their place: parity, and
     sides of pairs beyond the first.
     """
-    shelf = _shelf(task)
+    shelf = shelf_of(task)
     start = Moves(task=task)
     none: frozenset[int] = frozenset()
     leaders = start.led(none, frozenset())

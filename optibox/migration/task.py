@@ -65,13 +65,14 @@ def _is_chassis_owned(build: Build) -> bool:
 def _disk(drive: DriveView, share: float, *, is_home: bool) -> Disk:
     role = drive.role if drive.role in ("parity", "cache") else "data"
     disk = _described(drive.item.part, drive.item.owned, share, is_home=is_home)
-    has_place = drive.connection is not None
+    bay = drive.connection.bay if drive.connection else ""
     return replace(
         disk,
         name=drive.name,
         role=role,  # type: ignore[arg-type]  # one of the roles of a drive
         room_b=int(drive.item.capacity_bytes * share),
-        width=disk.width if has_place else "",
+        width=disk.width if drive.connection else "",
+        bay=bay,
     )
 
 
@@ -94,6 +95,9 @@ def _described(
         width=_width(part),
         is_hard=isinstance(part, HardDrive),
         is_bought=owned is None,
+        is_counted_full=owned is not None
+        and owned.holds_data is None
+        and owned.held_tb is None,
     )
 
 

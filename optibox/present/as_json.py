@@ -23,6 +23,8 @@ Keys, at the top:
 - ``findings``: ``rule``, ``severity``, ``evidence``, ``fix``
 - ``settle_first``; ``order``: the order list; ``postage``; ``unused_owned``: what is
   owned and has no place in the machine
+- ``migration``: the order of steps from drives that hold data; see
+  ``migration_json.migration_table``
 - ``assumptions``: ``key``, ``value``, ``meaning``, the most influential first
 - ``cautions``: ``key``, ``steps``, ``text``
 
@@ -36,8 +38,10 @@ from typing import Any
 
 from optibox.assess import Assessment
 from optibox.build import Build
+from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS
 from optibox.present.figures_table import figure_groups
+from optibox.present.migration_json import migration_table
 from optibox.present.order import order_list, postage_of, unused_owned
 from optibox.present.report import Report, agrees
 from optibox.present.run_line import variants
@@ -133,6 +137,7 @@ def described(found: Assessment, currency: str) -> dict[str, Any]:
         "order": _order(found),
         "postage": [asdict(postage) for postage in postage_of(found.build)],
         "unused_owned": [asdict(row) for row in unused_owned(found)],
+        "migration": migration_table(route_of(found.build, found.scenario)),
     }
 
 

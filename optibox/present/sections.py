@@ -4,8 +4,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
+from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS, cautions_for
 from optibox.present.figures_table import Group, figure_groups
+from optibox.present.migration_text import TITLE as MOVING
+from optibox.present.migration_text import migration_lines
 from optibox.present.order_text import MARGIN, order_steps
 from optibox.present.report import Report, agrees
 from optibox.present.run_line import operation_rows
@@ -202,12 +205,19 @@ def _assumed_title(report: Report) -> str:
     return f"Assumed ({len(report.assumed)} defaults, the most influential first)"
 
 
+def _moving(report: Report, width: int) -> list[str]:
+    """Return how drives that hold data come into the array; nothing where none does."""
+    route = route_of(_found(report).build, report.scenario)
+    return migration_lines(route, width) if route.is_needed else []
+
+
 SECTIONS: Mapping[str, Section] = {
     "order": Section(_named("Order list, step by step"), _order),
     "wiring": Section(_named("Wiring"), _wiring),
     "run": Section(_named("How to run it"), _run),
     "figures": Section(_named("Figures"), _figures),
     "slack": Section(_named("Slack"), _slack),
+    "moving": Section(_named(MOVING), _moving),
     "warnings": Section(_named("Findings"), _warnings),
     "assumptions": Section(_assumed_title, _assumptions),
     "cautions": Section(_named("Cautions"), _all_cautions),

@@ -4,8 +4,10 @@ import re
 from collections.abc import Iterable
 
 from optibox.assess import Assessment
+from optibox.migration import route_of
 from optibox.present.words import and_list, capital, clean, counted
 from optibox.rules import Finding
+from optibox.rules.reach import reach_findings
 
 MOST = 3
 
@@ -95,13 +97,15 @@ def _everything(found: Assessment) -> list[str]:
 
 
 def _held_data(found: Assessment) -> list[str]:
-    """Return the warning about owned drives that must be taken to hold data."""
-    full = [
-        d.name
-        for d in found.machine.array
-        if d.item.owned is not None and d.item.owned.holds_data is not False
-    ]
+    """Return what has to be known about owned drives that may hold data."""
+    route = route_of(found.build, found.scenario)
+    if route.shortage is not None:
+        return [finding_text(f) for f in reach_findings(route) if f.severity == "error"]
+    full = [disk.name for disk in route.task.built if disk.held_b]
     if not full:
         return []
     drives = f"{counted(len(full), 'owned drive')} ({', '.join(full)})"
-    return [f"{drives} may hold data: first two copies elsewhere, both read back"]
+    return [
+        f"{drives} may hold data: keep to the steps under 'Moving the data', and have "
+        "a second copy first"
+    ]

@@ -47,7 +47,7 @@ _ROOMS = (
     _Room(short_settle=True, short_run=True),
     _Room(short_settle=True, short_run=True, small_together=True),
 )
-DEFAULT_SECTIONS = ("warnings", "cautions", "proof")
+DEFAULT_SECTIONS = ("moving", "warnings", "cautions", "proof")
 
 
 def answer(

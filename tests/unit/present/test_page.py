@@ -105,7 +105,9 @@ def test_cautions_speak_of_what_the_trade_warns_of():
 def test_all_sections_have_a_title_and_lines(report):
     lines = answer(report, sections=tuple(SECTIONS))
     titles = {line.text for line in lines if line.style == "strong"}
-    assert {section.title(report) for section in SECTIONS.values()} <= titles
+    filled = [s for s in SECTIONS.values() if s.lines(report, 100)]
+    assert len(filled) >= len(SECTIONS) - 1  # there may be nothing to move
+    assert {section.title(report) for section in filled} <= titles
     assert not any(line.text.startswith("More:") for line in lines)
 
 
