@@ -1,1 +1,1 @@
-"""Measuring: sheets before, reconciliation of readings after."""
+"""Readings of a meter into figures, and which readings are worth taking."""
