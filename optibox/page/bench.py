@@ -39,7 +39,8 @@ def _steps(found: Assessment) -> Iterator[Step]:
         yield _step("Fit", capital(name), lines, name)
     for row in wiring_rows(found):
         if row.cable or row.host:
-            yield _step("Wire", _drive_title(row), tuple(_wire(row)), "data cables")
+            steps = ("data cables",) if row.leg else ()
+            yield _step("Wire", _drive_title(row), tuple(_wire(row)), *steps)
     leads = tuple(_power_lines(found, rows))
     yield _step("Wire", "Power to the drives", leads, "power to the drives")
     network = tuple(_words(row) for row in rows if row.step == "network")
@@ -110,7 +111,7 @@ def _measuring(found: Assessment) -> Iterator[Step]:
             f"All drives asleep: {watts(wall.asleep_w)} expected",
             f"Drives spinning: {watts(wall.spinning_w)} expected",
             f"While writing: {watts(wall.writing_w)} expected",
-            f"All drives asleep once more: the same as at first",
+            "All drives asleep once more: the same as at first",
         ),
         "figures",
     )

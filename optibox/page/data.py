@@ -16,7 +16,7 @@ from optibox.frontier.records import Frontier, Row, Span, Trade
 from optibox.page.bench import bench_steps
 from optibox.page.drawing import drawing
 from optibox.page.exact import money_table, tariff_table
-from optibox.page.packing import plain
+from optibox.page.packing import lean, plain
 from optibox.page.pictures import chain_rows, day_rows, ladder_rows, power_table
 from optibox.page.question import question
 from optibox.page.ways import ways_of
@@ -30,7 +30,7 @@ from optibox.present.sections import card_words, proof_text, wiring_words
 from optibox.present.settle import finding_text, merged
 from optibox.present.slack import share_text, slacks
 from optibox.present.verdict import does, standing
-from optibox.present.wiring_map import card_rows, wiring_rows
+from optibox.present.wiring_map import WiringRow, card_rows, wiring_rows
 from optibox.present.words import capital, clean, counted, money, number
 from optibox.scenario import Assumed, Scenario
 from optibox.search.result import Plan
@@ -74,8 +74,8 @@ class Subject:
 def page_data(subject: Subject) -> dict[str, Any]:
     """Return everything that the page shows.
 
-    ``tariff`` and each row's ``money`` and ``ways`` are exact; all else is rounded to
-    six decimals.
+    ``tariff`` and each row's ``money`` and ``ways`` have twelve digits, since the page
+    counts with them; all else is rounded to six decimals.
     """
     report, currency = subject.report, subject.report.currency
     needs = subject.scenario.needs
@@ -167,7 +167,7 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
         "settle_first": answer["settle_first"],
         "findings": [[f.severity, finding_text(f)] for f in merged(found.findings)],
         "wiring": [
-            [row.bay, row.drive, row.role, list(wiring_words(row))] for row in wiring
+            [row.bay, row.drive, list(wiring_words(row)), _way(row)] for row in wiring
         ],
         "cards": [card_words(card) for card in card_rows(found)],
         "power_plugs": answer["build"]["power_plugs"],
@@ -190,9 +190,16 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
     }
     shown: dict[str, Any] = plain(table, DIGITS)
     shown["drawing"] = drawing(found)
-    shown["money"] = plain(money_table(found))
-    shown["ways"] = plain(ways_of(found))
+    shown["money"] = lean(plain(money_table(found)))
+    shown["ways"] = lean(plain(ways_of(found)))
     return shown
+
+
+def _way(row: WiringRow) -> list[str]:
+    """Return cable, port and power of a drive, as a printed table has them."""
+    leg = f"; {row.leg}" if row.leg else ""
+    cable = f"{row.cable} [{row.cable_id}]{leg}" if row.cable else "-"
+    return [cable, row.port_words, row.power]
 
 
 def _kept(order: dict[str, Any]) -> dict[str, Any]:

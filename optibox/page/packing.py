@@ -34,6 +34,21 @@ def plain(value: Any, digits: int | None = None) -> Any:  # noqa: ANN401 - JSON
     return value
 
 
+def lean(value: Any) -> Any:  # noqa: ANN401 - JSON
+    """Return a JSON value with floats at twelve digits, far beyond what is shown.
+
+    Examples
+    --------
+    >>> lean([0.1 + 0.2, 3])
+    [0.3, 3]
+    """
+    if isinstance(value, dict):
+        return {key: lean(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [lean(item) for item in value]
+    return float(f"{value:.12g}") if isinstance(value, float) else value
+
+
 def packed(value: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
     """Return a JSON value as a pool of repeated pieces and the value that uses it.
 

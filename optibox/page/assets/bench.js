@@ -57,11 +57,13 @@ function drawSheets(row) {
     h("p", { class: "sum" }, h("span", {}, postageWords(row)), h("strong", {}, `${exactMoney(figure(row, "purchase_price"))} ${page.currency}`)),
     h("p", { class: "small" }, page.stamp));
   put("sheet-wiring", head("Wiring map"), grown(row.drawing),
-    table("Wiring", ["", "Bay", "Drive", "Way"], row.wiring.map(([bay, drive, , lines]) =>
-      h("tr", {}, h("td", {}, box()), h("td", { class: "bay" }, bay || "-"), h("td", {}, drive), h("td", {}, lines.slice(1).join("; "))))));
+    table("Wiring", ["", "Bay", "Drive", "Cable", "Port", "Power"], row.wiring.map(([bay, drive, , way]) =>
+      h("tr", {}, h("td", {}, box()), h("td", { class: "bay" }, bay || "-"), h("td", { class: "drive" }, drive), way.map((text) => h("td", {}, text))))),
+    row.cards.length ? h("ul", {}, row.cards.map((text) => h("li", {}, box(), text))) : null,
+    h("ul", { class: "cautions" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))));
   const measure = row.bench.filter((step) => step.phase === "Measure" || step.phase === "Copy");
   put("sheet-safety", head("Measuring order and cautions"),
     measure.map((step) => [h("h3", {}, step.title), h("ul", {}, step.lines.map((text) =>
-      h("li", {}, box(), text, / expected/.test(text) ? h("span", { class: "blank" }) : null)))]),
+      h("li", {}, box(), text, / expected|once more/.test(text) ? h("span", { class: "blank" }) : null)))]),
     h("h3", {}, "Cautions"), h("ul", { class: "cautions" }, Object.values(page.cautions).map((text) => h("li", {}, text))));
 }

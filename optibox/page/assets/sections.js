@@ -88,7 +88,7 @@ function drawWiring(row) {
 
 function wiringTable(row) {
   return [
-    h("ul", { class: "ways" }, row.wiring.map(([, , , lines]) =>
+    h("ul", { class: "ways" }, row.wiring.map(([, , lines]) =>
       h("li", {}, h("strong", {}, lines[0]), lines.slice(1).map((text) => h("span", {}, text))))),
     row.cards.length ? h("ul", { class: "ways" }, row.cards.map((text) => h("li", {}, text))) : null,
     h("p", { class: "soft" }, row.power_plugs.map((p) =>
