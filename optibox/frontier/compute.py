@@ -30,7 +30,7 @@ from optibox.search.plan import plan as plan_of
 from optibox.search.result import Plan
 
 MOST_ROWS = 40
-FACTORS = (2.0, 1.5, 1.25, 1.12, 1.06, 1.03, 1.02, 1.01)
+FACTORS = (2.0, 1.4, 1.2, 1.1, 1.05, 1.025, 1.01)
 """Factors at which a short cover is sought, one after the other: each leaves an answer
 that holds, and most of what it took serves the next one."""
 

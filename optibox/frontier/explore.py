@@ -29,6 +29,10 @@ class StoppedError(Exception):
     """The time is over, or the person wants the answer now."""
 
 
+class UnprovenError(Exception):
+    """The oracle could not tell, though there was time: the box stays open."""
+
+
 @dataclass
 class Explorer(Generic[P]):
     """One question to an oracle, with what is known so far."""
@@ -38,6 +42,8 @@ class Explorer(Generic[P]):
     resolution: Vector
     deadline: float = INFINITE
     on_progress: Progress | None = None
+    is_stopped: Callable[[], bool] = lambda: False
+    """Whether the person wants the answer now."""
 
     @property
     def n_axes(self) -> int:
@@ -50,15 +56,20 @@ class Explorer(Generic[P]):
         Raises
         ------
         StoppedError
-            When the time is over or the oracle was stopped.
+            When the time is over.
+        UnprovenError
+            When the oracle could not tell.
         """
-        if time.monotonic() > self.deadline:
+        if self._is_over():
             raise StoppedError
         answer = self.oracle.least(weights, limits, self.deadline)
         self.known.note(answer)
         if answer.outcome == "stopped":
-            raise StoppedError
+            raise StoppedError if self._is_over() else UnprovenError
         return answer
+
+    def _is_over(self) -> bool:
+        return time.monotonic() >= self.deadline or self.is_stopped()
 
     def spread(self) -> Vector:
         """Return how far known points lie apart on each axis, 1 where not known."""
@@ -90,10 +101,11 @@ class Explorer(Generic[P]):
         It may be worse than need be on the others; sweeps find what is better there.
         """
         unit = tuple(float(j == axis) for j in range(self.n_axes))
-        answer = self.ask(unit, (NO_LIMIT,) * self.n_axes)
-        if answer.outcome == "none":
-            return None
-        return self.end_of(axis)
+        try:
+            answer = self.ask(unit, (NO_LIMIT,) * self.n_axes)
+        except UnprovenError:
+            return self.end_of(axis) if self.known.points else None
+        return None if answer.outcome == "none" else self.end_of(axis)
 
     def end_of(self, axis: int) -> Point[P]:
         """Return the known point of least value on an axis, of these the best one."""
@@ -129,30 +141,37 @@ class Explorer(Generic[P]):
         return min(p.values[axis] for p in self.known.points)
 
     def _holds(self, limits: Vector) -> bool:
-        """Return whether anything is within limits."""
+        """Return whether anything is known to be within limits."""
         if self.known.within(limits):
             return True
         if self.known.is_empty(limits):
             return False
-        return self.ask(self.even_weights(), limits).outcome == "best"
+        try:
+            return self.ask(self.even_weights(), limits).outcome == "best"
+        except UnprovenError:
+            return False
 
     # -- sweeps
 
-    def sweep(self, scale: Scale, boxes: list[Vector] | None = None) -> list[Vector]:
+    def sweep(self, scale: Scale) -> list[Vector]:
         """Cover all there is to a scale; return the boxes that stay open.
 
         None stay open unless the time is over: then every point that an oracle can
         return is, to the scale, as good as a known one, or lies in one of them.
         """
-        open_boxes = everything(self.n_axes) if boxes is None else boxes
+        boxes, unproven = everything(self.n_axes), []
         try:
-            while open_boxes:
-                box = self._largest(open_boxes, scale)
-                open_boxes = self._settle(box, open_boxes, scale)
-                self._tell(open_boxes)
+            while boxes:
+                box = self._largest(boxes, scale)
+                try:
+                    boxes = self._settle(box, boxes, scale)
+                except UnprovenError:
+                    boxes.remove(box)
+                    unproven.append(box)
+                self._tell(boxes)
         except (StoppedError, KeyboardInterrupt):
-            return [b for b in open_boxes if not self._is_settled(b, scale)]
-        return []
+            pass
+        return [b for b in boxes + unproven if not self._is_settled(b, scale)]
 
     def _settle(self, box: Vector, boxes: list[Vector], scale: Scale) -> list[Vector]:
         """Find a point in a box, or that there is none; return the boxes then left."""

@@ -20,7 +20,7 @@ from optibox.scenario import Scenario
 from optibox.search.plan import plan
 from optibox.search.result import Plan
 
-COUNTED: tuple[AxisName, ...] = ("running", "total cost")
+COUNTED: tuple[AxisName, ...] = ("running", "total cost", "kwh")
 """Axes that no need or limit of a program holds: they are minimised instead, and the
 least value then says whether anything keeps the limit."""
 
@@ -28,11 +28,6 @@ ROUNDING = 0.01
 """What a plan's bound may be above the true one: its price of parts in ties, which
 stays below a minor unit. [currency]"""
 
-_AIMS: Mapping[AxisName, str] = {
-    "purchase": "purchase",
-    "kwh": "annual energy",
-    "asleep": "asleep watts",
-}
 Solve = Callable[..., Plan]
 
 
@@ -160,33 +155,42 @@ _NEEDS: Mapping[AxisName, str] = {
 }
 _LIMITS: Mapping[AxisName, str] = {
     "purchase": "budget",
-    "kwh": "annual_kwh",
     "asleep": "asleep_w",
 }
 
 
 def _single(scenario: Scenario, name: AxisName) -> Wish:
-    """Return the wish for the least value on one axis."""
-    if name in _AIMS:
-        aimed = _aimed(scenario, _AIMS[name])
-        rounding = ROUNDING if name == "purchase" else 0.0
-        return Wish(aimed, {name: 1.0}, 1.0, rounding)
-    if name == "total cost":
-        return Wish(_aimed(scenario, "total cost"), {name: 1.0}, 1.0, ROUNDING)
-    money = scenario.money
-    terms = ("energy", "wear", "cache wear")
-    years = float(money.years)
+    """Return the wish for the least value on one axis.
+
+    Money is counted so that the total cost is the axis' value times a unit; the years
+    stay, for they say what a drive may wear.
+    """
+    money, years = scenario.money, float(scenario.money.years)
+    if name == "asleep":
+        return Wish(_aimed(scenario, "asleep watts"), {name: 1.0}, 1.0, 0.0)
     growth = growth_for(years, money.years, money.discount)
-    changed = money.model_copy(update={"terms": terms, "tariff_growth": growth})
+    counted: Any = {
+        "purchase": {"terms": ("purchase",)},
+        "running": {"terms": ("energy", "wear", "cache wear"), "tariff_growth": growth},
+        "kwh": {
+            "terms": ("energy",),
+            "tariff_growth": growth,
+            "tariff_per_kwh": 1.0,
+            "bands": (),
+        },
+        "total cost": {},
+    }[name]
+    changed = money.model_copy(update=counted)
     aimed = _aimed(scenario.model_copy(update={"money": changed}), "total cost")
-    return Wish(aimed, {"running": 1.0}, 1 / years, ROUNDING / years)
+    unit = 1 / years if name in ("running", "kwh") else 1.0
+    return Wish(aimed, {name: 1.0}, unit, ROUNDING * unit)
 
 
 def _both(scenario: Scenario, weights: Mapping[AxisName, float]) -> Wish:
     """Return the wish for a weighted sum of purchase and running cost.
 
-    The years stay, for they say what a drive may wear: discount and growth are set so
-    that energy and wear of a year are worth what the weights say.
+    Discount and growth are set so that energy and wear of a year are worth what the
+    weights say; the years stay.
     """
     money, ratio = scenario.money, weights["running"] / weights["purchase"]
     plain = annuity(money.years, money.discount)
