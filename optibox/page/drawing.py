@@ -31,8 +31,8 @@ from optibox.page.sheet import (
 from optibox.present.wiring_map import WiringRow, wiring_rows
 from optibox.present.words import clean, counted, cut
 
-_SLOT_H = 58.0
-_LINE_H = 40.0
+_SLOT_H = 62.0
+_LINE_H = 42.0
 
 
 def drawing(found: Assessment) -> Shape:
@@ -153,7 +153,7 @@ def _draw_card(
     ]
     port = found.machine.network
     if port is not None and port.name == use.name:
-        sheet.front += _network(found, x + 10, y + 50, width - 20)
+        sheet.front += _network(found, x + 10, y + 49, width - 20)
         return card.bottom
     for number, row in enumerate(hosted):
         _draw_port(sheet, row, x + width, y + HEAD + ROW * number)
@@ -167,7 +167,7 @@ def _network(found: Assessment, x: float, y: float, width: float) -> Iterator[Sh
         words = f"{port.gbit_s:g} Gb/s: {load.rate_words}" if load else "no lead"
         yield text(x, y, words, "small")
     if load:
-        yield from load_bar(x, y + 3.5, width, load)
+        yield from load_bar(x, y + 5, width, load)
 
 
 def _draw_lines(

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from optibox.assess import Assessment
 from optibox.page.loads import drive_load
 from optibox.page.shapes import shape
-from optibox.page.sheet import BAY_COLUMN, HEAD, TOP, Block, Sheet, box, curve, text
+from optibox.page.sheet import BAY_COLUMN, CARD_COLUMN, HEAD, TOP, Block, Sheet, box, curve, text
 from optibox.present.wiring_map import WiringRow
 from optibox.present.words import clean, cut, number
 
@@ -14,6 +14,9 @@ _INSET = 48.0
 """From the column's edge to a drive: room for the bay's name. [px]"""
 _KNOT = 34.0
 """From the multi-lane end of a cable to where its legs meet. [px]"""
+
+PAST_CARDS = sum(CARD_COLUMN) + 6
+"""Cables from the board run level up to here, above all cards. [px]"""
 
 Point = tuple[float, float]
 
@@ -94,10 +97,11 @@ def _draw_cables(
         ]
         knot = _knot(legs[0], pairs)
         if knot is None:
-            sheet.links += [curve(start, end, "cable") for start, end in pairs]
+            sheet.links += [curve(*pair, "cable", PAST_CARDS) for pair in pairs]
             continue
         for start, end in pairs:
-            sheet.links += [curve(start, knot, "cable"), curve(knot, end, "cable")]
+            sheet.links.append(curve(start, knot, "cable", PAST_CARDS))
+            sheet.links.append(curve(knot, end, "cable"))
         circle = {"cx": knot[0], "cy": knot[1], "r": 4.5, "class": "knot"}
         sheet.front.append(shape("circle", circle))
         sheet.front.append(text(knot[0], knot[1] - 9, clean(name), "over", "middle"))
@@ -113,4 +117,4 @@ def _knot(leg: WiringRow, pairs: Sequence[tuple[Point, Point]]) -> Point | None:
     starts, ends = zip(*pairs, strict=True)
     if "at backplane" in leg.cable_words.partition(",")[0]:
         return (BAY_COLUMN[0] - _KNOT, sum(y for _, y in ends) / len(ends))
-    return (starts[0][0] + _KNOT, sum(y for _, y in starts) / len(starts))
+    return (max(starts[0][0], PAST_CARDS) + _KNOT, sum(y for _, y in starts) / len(starts))

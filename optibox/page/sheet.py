@@ -67,10 +67,17 @@ def load_bar(x: float, y: float, width: float, load: Load) -> Iterator[Shape]:
     yield shape("rect", {**place, "width": used, "class": kind})
 
 
-def curve(start: tuple[float, float], end: tuple[float, float], kind: str) -> Shape:
-    """Return a line that leaves and arrives level."""
-    (x1, y1), (x2, y2) = start, end
+def curve(
+    start: tuple[float, float],
+    end: tuple[float, float],
+    kind: str,
+    level_to: float = 0.0,
+) -> Shape:
+    """Return a line that leaves and arrives level, and stays level up to some x."""
+    (x0, y1), (x2, y2) = start, end
+    x1 = max(x0, level_to)
     middle = (x1 + x2) / 2
     points = (x1, y1, middle, y1, middle, y2, x2, y2)
     a, b, c, d, e, f, g, h = (f"{round(p, 1):g}" for p in points)
-    return shape("path", {"d": f"M{a} {b}C{c} {d} {e} {f} {g} {h}", "class": kind})
+    lead = f"M{round(x0, 1):g} {b}H{a}" if x1 > x0 else f"M{a} {b}"
+    return shape("path", {"d": f"{lead}C{c} {d} {e} {f} {g} {h}", "class": kind})
