@@ -1,0 +1,175 @@
+"""From chosen parts to a complete build: seats, wires, and all that follows."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from optibox.assess import Assessment, assess
+from optibox.build import Build, Connection, DriveUse, ItemCount
+from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
+from optibox.rules.context import backplane_connector
+from optibox.rules.wiring import cable_direction
+from optibox.running.swap_follow import (
+    Purse,
+    adapter_for,
+    cable_for,
+    leads_for,
+    plate_for,
+    power_need,
+    with_cooler,
+    with_network_lead,
+)
+from optibox.running.swap_kit import Kit, fits_on_paper, without_idle_core
+from optibox.running.swap_seats import Seats, seatings
+from optibox.running.swap_stock import Stock
+from optibox.running.swap_wires import Wire, ports_of, wirings
+from optibox.scenario import Scenario
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    """Where machines are changed: the one that stands, and what there is."""
+
+    before: Build
+    stock: Stock
+    scenario: Scenario
+
+    def builds(self, kit: Kit) -> Iterator[Build]:
+        """Yield complete builds of chosen parts, the most promising first."""
+        whole = self._completed(kit)
+        if whole is None:
+            return
+        board, chassis = whole.one(Board), whole.one(Chassis)
+        if board is None or chassis is None:
+            return
+        for seats in seatings(whole, board, self.before.slots):
+            ports = ports_of(whole, board, seats)
+            for wires in wirings(
+                whole,
+                ports,
+                chassis,
+                self.before.connections,
+                may_share=self.scenario.choices.allow_multipliers,
+            ):
+                found = self._build(whole, chassis, seats, wires)
+                if found is not None:
+                    yield found
+
+    def fit(self, kit: Kit) -> Assessment | None:
+        """Return the first build of chosen parts in which nothing is wrong.
+
+        Where the first way to wire it is refused for reasons that no wiring mends,
+        others are not tried.
+        """
+        for build in self.builds(kit):
+            found = assess(build, self.scenario)
+            if found.is_fit:
+                return found
+            if not any(f.rule in WIRING_RULES for f in found.errors):
+                return None
+        return None
+
+    def _completed(self, kit: Kit) -> Kit | None:
+        core = without_idle_core(kit)
+        chassis = core.one(Chassis)
+        if chassis is None or not fits_on_paper(core):
+            return None
+        cooled = with_cooler(core, self.stock, chassis)
+        return cooled and with_network_lead(cooled, self.stock, self.scenario)
+
+    def _build(
+        self, kit: Kit, chassis: Chassis, seats: Seats, wires: Sequence[Wire]
+    ) -> Build | None:
+        purse = Purse.for_kit(kit, self.stock)
+        supply = kit.one(PowerSupply)
+        if supply is None or not plate_for(purse, chassis, supply):
+            return None
+        need = power_need(kit, wires, chassis)
+        if leads_for(purse, need, self._leads_before()) is None:
+            return None
+        connections = self._connections(purse, chassis, wires)
+        if connections is None:
+            return None
+        return Build(
+            items=tuple(
+                ItemCount(item=self.stock.by_key[key], count=n)
+                for key, n in purse.used.items()
+                if n
+            ),
+            drives=tuple(
+                DriveUse(name=p.name, key=p.item.key, role=p.role)
+                for p in kit.drives
+                if p.role is not None
+            ),
+            connections=connections,
+            slots=seats,
+            operation=kit.operation,
+            spares=self.before.spares,
+            postage=self.stock.postage,
+        )
+
+    def _leads_before(self) -> Counter[str]:
+        return Counter(
+            {
+                e.item.key: e.count
+                for e in self.before.items
+                if isinstance(e.item.part, PowerLead)
+            }
+        )
+
+    def _connections(
+        self, purse: Purse, chassis: Chassis, wires: Sequence[Wire]
+    ) -> tuple[Connection, ...] | None:
+        old = {c.drive: c for c in self.before.connections}
+        pieces: dict[tuple[str, int | str], tuple[str, str]] = {}
+        found = []
+        for wire in wires:
+            was = old.get(wire.drive.name)
+            kind, far = backplane_connector(chassis, wire.bay)
+            piece = _piece(wire, far)
+            if piece not in pieces:
+                ends = (
+                    cable_direction(wire.port.kind, kind),
+                    wire.port.kind,
+                    str(kind),
+                )
+                cable = cable_for(purse, ends, was.cable_key if was else "")
+                if cable is None:
+                    return None
+                pieces[piece] = (f"cable-{len(pieces) + 1}", cable.key)
+            adapter = None
+            if wire.width == "2.5" and wire.bay.startswith("3.5"):
+                adapter = adapter_for(
+                    purse, wire, chassis, was.adapter_key if was else ""
+                )
+                if adapter is None:
+                    return None
+            found.append(_connection(wire, pieces[piece], adapter and adapter.key))
+        return tuple(found)
+
+
+def _piece(wire: Wire, far: int) -> tuple[str, int | str]:
+    """Return what names the piece of cable that a drive shares with others."""
+    if wire.port.plug is not None:
+        return wire.port.plug
+    return ("backplane", far) if far else ("drive", wire.drive.name)
+
+
+def _connection(wire: Wire, cable: tuple[str, str], adapter: str | None) -> Connection:
+    return Connection(
+        drive=wire.drive.name,
+        bay=wire.bay,
+        cable=cable[0],
+        cable_key=cable[1],
+        host=wire.port.host,
+        connector=wire.port.connector,
+        port=wire.port.number,
+        adapter_key=adapter or "",
+    )
+
+
+WIRING_RULES = frozenset(
+    {"C1", "C3", "C4", "C5", "C8", "C9", "C10", "C11", "F2", "F3", "L4", "L5", "L6"}
+    | {"N1", "B4", "B5", "P1", "P2", "T1", "C13"}
+)
+"""Rules that another seat, port or bay could still satisfy."""

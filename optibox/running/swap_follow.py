@@ -1,0 +1,356 @@
+"""What follows from the chosen parts: cables, adapters, plates, power leads, cooler.
+
+Each is the cheapest that fits, pieces in hand first, then what lies in the boxes of
+new parts.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from heapq import heappop, heappush
+from itertools import count as numbers
+
+from optibox.build import Item, ItemCount
+from optibox.catalog.attachment import Cable, NetworkCard, NetworkLead
+from optibox.catalog.columns import Part
+from optibox.catalog.notation import box_from_text
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    Cooler,
+    MountingPlate,
+    PowerLead,
+    PowerSupply,
+    Processor,
+)
+from optibox.catalog.storage import DriveAdapter, HardDrive, SolidStateDrive
+from optibox.rules.context import is_on_backplane
+from optibox.rules.platform import cooler_suits
+from optibox.rules.power import SATA_PLUG_A, is_burning, splitter_a
+from optibox.running.swap_kit import Kit
+from optibox.running.swap_stock import Stock
+from optibox.running.swap_wires import Wire
+from optibox.scenario import Scenario
+
+MOST_POWER_LEADS = 8
+"""Power adapters and splitters of one machine; more are no tidy machine."""
+
+
+@dataclass(kw_only=True)
+class Purse:
+    """Takes pieces for a machine, cheapest first, and remembers what was taken."""
+
+    stock: Stock
+    used: Counter[str] = field(default_factory=Counter)
+    boxed: Counter[str] = field(default_factory=Counter)
+    sellers: set[str] = field(default_factory=set)
+
+    @classmethod
+    def for_kit(cls, kit: Kit, stock: Stock) -> "Purse":
+        """Return a purse that knows what the chosen parts bring."""
+        purse = cls(stock=stock, used=Counter(kit.counts()))
+        for key, n in kit.counts().items():
+            item = stock.by_key[key]
+            if not item.is_owned:
+                purse.sellers.add(item.part.seller)
+                for boxed, pieces in box_from_text(item.part.comes_with).items():
+                    purse.boxed[boxed] += pieces * n
+        return purse
+
+    def extra(self, item: Item, pieces: int = 1) -> float:
+        """Return what so many more pieces cost, postage included. [currency]."""
+        if item.is_owned:
+            return 0.0
+        have, box = self.used[item.key], self.boxed[item.key]
+        before = item.cost(max(0, have - box))
+        after = item.cost(max(0, have + pieces - box))
+        seller = item.part.seller
+        is_new = after > 0 and seller not in self.sellers
+        return after - before + (self.stock.post_of.get(seller, 0.0) if is_new else 0.0)
+
+    def can(self, item: Item, pieces: int = 1) -> bool:
+        """Return whether so many more pieces are to be had."""
+        return item.limit is None or self.used[item.key] + pieces <= item.limit
+
+    def take(self, item: Item, pieces: int = 1) -> None:
+        """Note pieces as taken."""
+        if self.extra(item, pieces) > 0:
+            self.sellers.add(item.part.seller)
+        self.used[item.key] += pieces
+
+    def cheapest(
+        self, record: type[Part], suits: Callable[..., bool], preferred: str = ""
+    ) -> Item | None:
+        """Return the cheapest piece of a kind that suits, the preferred one in ties."""
+        fits = [i for i in self.stock.of(record) if self.can(i) and suits(i.part)]
+        return min(
+            fits,
+            key=lambda i: (self.extra(i), i.key != preferred, not i.is_owned, i.key),
+            default=None,
+        )
+
+
+def with_cooler(kit: Kit, stock: Stock, chassis: Chassis) -> Kit | None:
+    """Return the kit with a cooler where its processor has none that suits."""
+    processor = kit.one(Processor)
+    if processor is None:
+        return kit
+    held = kit.one(Cooler)
+
+    def suits(part: Cooler) -> bool:
+        return (
+            cooler_suits(part, processor)
+            and part.height_mm <= chassis.cooler_clearance_mm
+        )
+
+    if held is not None and suits(held):
+        return kit
+    others = [e for e in kit.loose if not isinstance(e.item.part, Cooler)]
+    bare = kit.with_loose(others)
+    found = Purse.for_kit(bare, stock).cheapest(Cooler, suits)
+    return found and bare.with_loose([*others, ItemCount(item=found, count=1)])
+
+
+def with_network_lead(kit: Kit, stock: Stock, scenario: Scenario) -> Kit | None:
+    """Return the kit with a lead for the network port that is used, and no other."""
+    port = _port(kit, scenario)
+    if port is None:
+        return kit
+    gbit_s, medium = port
+    held = [e for e in kit.loose if isinstance(e.item.part, NetworkLead)]
+    others = [e for e in kit.loose if not isinstance(e.item.part, NetworkLead)]
+    fits = [e for e in held if getattr(e.item.part, "medium", "") == medium]
+    if fits:
+        return kit.with_loose([*others, *fits])
+    bare = kit.with_loose(others)
+    wanted = min(gbit_s, scenario.needs.other_end_gbit_s)
+    found = Purse.for_kit(bare, stock).cheapest(
+        NetworkLead, lambda p: p.medium == medium and p.network_gbit_s >= wanted
+    )
+    return found and bare.with_loose([*others, ItemCount(item=found, count=1)])
+
+
+def _port(kit: Kit, scenario: Scenario) -> tuple[float, str] | None:
+    board = kit.one(Board)
+    ports: list[tuple[float, str]] = []
+    if board is not None and board.network_gbit_s:
+        ports.append((board.network_gbit_s, board.network_medium))
+    for placed in kit.cards:
+        part = placed.item.part
+        if isinstance(part, NetworkCard):
+            ports.append((part.network_gbit_s, part.medium))
+    other = scenario.needs.other_end_medium
+    return max(ports, key=lambda p: (p[1] == other, p[0]), default=None)
+
+
+def cable_for(purse: Purse, ends: tuple[str, str, str], preferred: str) -> Item | None:
+    """Take a cable with the given direction and ends; nothing if there is none."""
+    found = purse.cheapest(
+        Cable, lambda p: (p.direction, p.controller_end, p.drive_end) == ends, preferred
+    )
+    if found is not None:
+        purse.take(found)
+    return found
+
+
+def adapter_for(
+    purse: Purse, wire: Wire, chassis: Chassis, preferred: str
+) -> Item | None:
+    """Take a frame for a small drive in a large bay; nothing if there is none."""
+    part = wire.drive.item.part
+    height = part.height_mm if isinstance(part, HardDrive | SolidStateDrive) else 7.0
+    strict = is_on_backplane(chassis, wire.bay) and chassis.tray_holes != "none"
+    found = purse.cheapest(
+        DriveAdapter,
+        lambda p: p.max_height_mm >= height and (p.fits_tray or not strict),
+        preferred,
+    )
+    if found is not None:
+        purse.take(found)
+    return found
+
+
+def plate_for(purse: Purse, chassis: Chassis, supply: PowerSupply) -> bool:
+    """Take a mounting plate where the supply needs one; false if there is none."""
+    if supply.form == "brick" or supply.form in chassis.supply_forms:
+        return True
+    found = purse.cheapest(
+        MountingPlate,
+        lambda p: (
+            p.supply_form == supply.form and p.opening_form in chassis.supply_forms
+        ),
+    )
+    if found is None:
+        return False
+    purse.take(found)
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class PowerNeed:
+    """The power plugs that a machine's drives and backplane want and are given."""
+
+    wanted: Counter[str]
+    given: Counter[str]
+    clean_wanted: int
+    """Plugs without 3.3 V that drives with power-disable need."""
+
+    clean_given: int
+    spin_up_a: float
+
+    @property
+    def signature(self) -> tuple[object, ...]:
+        """Return what tells needs apart."""
+        plugs = ("sata", "peripheral")
+        return (
+            *(self.wanted[plug] for plug in plugs),
+            *(self.given[plug] for plug in plugs),
+            self.clean_wanted,
+            self.clean_given,
+            self.spin_up_a,
+        )
+
+    def is_met(self, leads: Iterable[tuple[PowerLead, int]]) -> bool:
+        """Return whether plugs add up with some leads, none of them overloaded."""
+        wanted, given, clean = Counter(self.wanted), Counter(self.given), 0
+        fed = {plug for plug, n in self.given.items() if n}
+        chosen = [(lead, n) for lead, n in leads if n]
+        for lead, n in chosen:
+            wanted[lead.takes_plug] += n
+            given[lead.gives_plug] += n * lead.fan_out
+            if lead.gives_plug == "sata" and not lead.carries_3v3:
+                clean += n * lead.fan_out
+        for _ in chosen:
+            fed |= {lead.gives_plug for lead, _ in chosen if lead.takes_plug in fed}
+        return (
+            all(given[plug] >= n for plug, n in wanted.items())
+            and clean + self.clean_given >= self.clean_wanted
+            and all(lead.takes_plug in fed for lead, _ in chosen)
+        )
+
+
+def power_need(kit: Kit, wires: Iterable[Wire], chassis: Chassis) -> PowerNeed:
+    """Return which power plugs a machine wants."""
+    wires = list(wires)
+    supply, board = kit.one(PowerSupply), kit.one(Board)
+    given: Counter[str] = Counter()
+    for lead in supply.leads if supply else ():
+        given[lead.plug] += lead.count
+    clean = given["sata"] if supply and not supply.carries_3v3 else 0
+    onboard = board.dc_sata_plugs if board else 0
+    given["sata"] += onboard
+    bare = [
+        w
+        for w in wires
+        if not (chassis.backplane_power and is_on_backplane(chassis, w.bay))
+    ]
+    inlets = Counter[str]()
+    for inlet in chassis.backplane_power:
+        inlets[inlet.plug] += inlet.count
+    picky = [w for w in wires if _is_picky(w)]
+    picky_bare = sum(w in bare for w in picky)
+    on_backplane = len(picky) > picky_bare
+    wanted = inlets + Counter({"sata": len(bare)})
+    parts = [w.drive.item.part for w in wires]
+    spins = [p.spin_up_12v_a.mid for p in parts if isinstance(p, HardDrive)]
+    return PowerNeed(
+        wanted=wanted,
+        given=given,
+        clean_wanted=picky_bare + (inlets["sata"] if on_backplane else 0),
+        clean_given=clean + onboard,
+        spin_up_a=max(spins, default=0.0),
+    )
+
+
+def _is_picky(wire: Wire) -> bool:
+    part = wire.drive.item.part
+    return isinstance(part, HardDrive) and part.has_power_disable == "yes"
+
+
+def leads_for(
+    purse: Purse, need: PowerNeed, before: Counter[str]
+) -> Counter[str] | None:
+    """Take the power leads to fit: as before, none, or the cheapest that do.
+
+    Returns
+    -------
+    Counter or None
+        Pieces by key; nothing where no leads make the plugs add up.
+    """
+    by_key = purse.stock.by_key
+    same = Counter({key: n for key, n in before.items() if key in by_key})
+    for counts in (same, Counter[str]()):
+        if need.is_met(_as_parts(purse, counts)):
+            break
+    else:
+        key = (need.signature, frozenset(purse.sellers))
+        memory = purse.stock.memory
+        if key not in memory:
+            memory[key] = _cheapest_leads(purse, need)
+        found = memory[key]
+        if found is None:
+            return None
+        counts = found
+    for key_, n in counts.items():
+        purse.take(by_key[key_], n)
+    return counts
+
+
+def _cheapest_leads(purse: Purse, need: PowerNeed) -> Counter[str] | None:
+    """Return the cheapest power leads that make the plugs add up."""
+    if not any(need.given.values()):
+        return None
+    offers = _lead_offers(purse, need)
+    heap: list[tuple[float, int, tuple[int, ...], int]]
+    heap = [(0.0, 0, (0,) * len(offers), 0)]
+    order = numbers(1)
+    while heap:
+        _, _, pieces, first = heappop(heap)
+        counts = Counter({offers[i].key: n for i, n in enumerate(pieces) if n})
+        if need.is_met(_as_parts(purse, counts)):
+            return counts
+        if sum(pieces) == MOST_POWER_LEADS:
+            continue
+        for at in range(first, len(offers)):
+            item, n = offers[at], pieces[at] + 1
+            if purse.can(item, n):
+                more = (*pieces[:at], n, *pieces[at + 1 :])
+                heappush(heap, (_price(purse, offers, more), next(order), more, at))
+    return None
+
+
+def _lead_offers(purse: Purse, need: PowerNeed) -> list[Item]:
+    """Return the power leads that are safe here: all in hand, the cheapest of a make."""
+    owned, by_make = list[Item](), dict[tuple[object, ...], Item]()
+    for item in purse.stock.of(PowerLead):
+        part = item.part
+        if not isinstance(part, PowerLead) or is_burning(part):
+            continue
+        if splitter_a(part, need.spin_up_a) > SATA_PLUG_A:
+            continue
+        if item.is_owned:
+            owned.append(item)
+            continue
+        make = (part.takes_plug, part.gives_plug, part.fan_out, part.carries_3v3)
+        known = by_make.setdefault(make, item)
+        if purse.extra(item) < purse.extra(known):
+            by_make[make] = item
+    return owned + list(by_make.values())
+
+
+def _as_parts(purse: Purse, counts: Counter[str]) -> list[tuple[PowerLead, int]]:
+    parts = ((purse.stock.by_key[key].part, n) for key, n in counts.items())
+    return [(part, n) for part, n in parts if isinstance(part, PowerLead)]
+
+
+def _price(purse: Purse, offers: list[Item], pieces: tuple[int, ...]) -> float:
+    """Return what some power leads cost, postage of new sellers included."""
+    # a piece in hand is never taken for its own sake
+    total, sellers = 1e-6 * sum(pieces), set[str]()
+    for item, n in zip(offers, pieces, strict=True):
+        if n and not item.is_owned:
+            have = max(0, purse.used[item.key] - purse.boxed[item.key])
+            total += item.cost(have + n) - item.cost(have)
+            sellers.add(item.part.seller)
+    new = sellers - purse.sellers
+    return total + sum(purse.stock.post_of.get(seller, 0.0) for seller in new)
