@@ -77,6 +77,11 @@ class Assessment:
         """Return the time of rebuilding one drive. [h]."""
         return rebuild_hours(self.machine)
 
+    @cached_property
+    def busy_mixes(self) -> tuple[Mix, Mix, Mix, Mix]:
+        """Return the drives' mixes: data and parity while reading, while writing."""
+        return _busy_mixes(self.machine)
+
     def chains(self, fill: float) -> tuple[Chain, ...]:
         """Return the chain of every operation at a fill."""
         found = [chain(self.machine, "read", fill), chain(self.machine, "write", fill)]

@@ -386,7 +386,8 @@ def shapes_of(known: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
             OperatingPlan(**shape)
         except ValueError:
             continue
-        if shape["layout"] != "striped" or shape["n_parity"]:
+        is_plain_stripe = shape["layout"] == "striped" and not shape["n_parity"]
+        if not is_plain_stripe or "n_parity" in known:
             yield shape
 
 

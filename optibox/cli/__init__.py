@@ -13,6 +13,8 @@ import typer
 from typer.core import TyperGroup
 
 from optibox.cli.catalog import app as catalog_app
+from optibox.cli.check import EPILOG as CHECK_EPILOG
+from optibox.cli.check import check
 from optibox.cli.migrate import EPILOG as MIGRATE_EPILOG
 from optibox.cli.migrate import migrate
 from optibox.cli.new import new
@@ -68,6 +70,7 @@ app = typer.Typer(
 app.add_typer(catalog_app, name="catalog")
 app.command()(new)
 app.command(epilog=PLAN_EPILOG)(plan)
+app.command(epilog=CHECK_EPILOG)(check)
 app.command(epilog=MIGRATE_EPILOG)(migrate)
 app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)

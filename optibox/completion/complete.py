@@ -69,6 +69,7 @@ def complete(
     catalog: Catalog | None = None,
     *,
     is_asked: bool = True,
+    may_add: bool = False,
 ) -> Completion:
     """Return the best build that a sketch can be made into.
 
@@ -83,6 +84,8 @@ def complete(
         drive adapters) are taken from it, the cheapest that fit.
     is_asked : bool
         The scenario was given by somebody, so that its needs mean something.
+    may_add : bool
+        Cables and adapters may be taken beyond those that the sketch lists.
 
     Returns
     -------
@@ -90,7 +93,7 @@ def complete(
         The build, judged; what was assumed; what cannot be.
     """
     roles = roles_for(sketch, scenario, is_asked=is_asked)
-    stock, lead = _stock(sketch, catalog, scenario)
+    stock, lead = _stock(sketch, catalog, scenario, may_add=may_add)
     items = sketch.items + ((ItemCount(item=lead, count=1),) if lead else ())
     base = _base(replace(sketch, items=items), roles)
     best = min(_candidates(sketch, base, scenario, stock), key=lambda c: _rank(c.found))
@@ -202,6 +205,10 @@ def _with_wiring(placed: Build, told: Sequence[WireSketch], extra: Wired) -> Bui
     wires = [_connection(wire) for wire in told] + extra.connections
     order = {use.name: number for number, use in enumerate(placed.drives)}
     known = {entry.item.key for entry in placed.items}
+    more = tuple(
+        replace(entry, count=entry.count + extra.extra[entry.item.key])
+        for entry in placed.items
+    )
     added = tuple(
         ItemCount(item=extra.items[key], count=count)
         for key, count in extra.extra.items()
@@ -209,7 +216,7 @@ def _with_wiring(placed: Build, told: Sequence[WireSketch], extra: Wired) -> Bui
     )
     return replace(
         placed,
-        items=placed.items + added,
+        items=more + added,
         connections=tuple(sorted(wires, key=lambda w: order.get(w.drive, 0))),
     )
 
@@ -228,18 +235,18 @@ def _connection(wire: WireSketch) -> Connection:
 
 
 def _stock(
-    sketch: Sketch, catalog: Catalog | None, scenario: Scenario
+    sketch: Sketch, catalog: Catalog | None, scenario: Scenario, *, may_add: bool
 ) -> tuple[Stock, Item | None]:
     """Return the small parts that may be assumed because no such part is listed."""
     listed = {type(entry.item.part) for entry in sketch.items}
     if catalog is None:
         return Stock(cables={}), None
     cables: dict[CableKind, Item] = {}
-    if Cable not in listed:
+    if may_add or Cable not in listed:
         for part in sorted(catalog.of(Cable), key=_price):
             cables.setdefault(kind_of(part), _small(part, sketch))
     adapters: tuple[Item, ...] = ()
-    if DriveAdapter not in listed:
+    if may_add or DriveAdapter not in listed:
         offers = sorted(catalog.of(DriveAdapter), key=_price)
         adapters = tuple(_small(part, sketch) for part in offers)
     lead = None

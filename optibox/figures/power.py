@@ -16,6 +16,8 @@ from optibox.units import SECONDS_PER_HOUR
 
 _PROCESSOR_SIDE = (Board, Processor, Memory, Controller)
 VOLTS_12, VOLTS_5 = 12.0, 5.0
+LEAST_RATING_W = 0.1
+"""A supply that is said to give nothing still has a loss curve. [W]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +75,7 @@ def loss_curve(part: PowerSupply) -> Supply:
         part.loss_fixed_w.mid,
         part.loss_share.mid,
         part.loss_square.mid,
-        part.rated_w.mid,
+        max(part.rated_w.mid, LEAST_RATING_W),
     )
 
 

@@ -87,7 +87,7 @@ def json_table(report: Report) -> dict[str, Any]:
         table |= described(found, report.currency)
     table["assumptions"] = [row._asdict() for row in report.assumed]
     table["cautions"] = [asdict(caution) for caution in CAUTIONS]
-    return _finite(table)  # type: ignore[no-any-return]
+    return finite(table)  # type: ignore[no-any-return]
 
 
 def _proof(report: Report) -> dict[str, Any]:
@@ -202,12 +202,12 @@ def _order(found: Assessment) -> list[dict[str, Any]]:
     ]
 
 
-def _finite(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+def finite(value: Any) -> Any:  # noqa: ANN401 - any JSON value
     """Return a value with floats rounded, and nothing in place of what is not finite."""
     if isinstance(value, dict):
-        return {str(key): _finite(item) for key, item in value.items()}
+        return {str(key): finite(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_finite(item) for item in value]
+        return [finite(item) for item in value]
     if isinstance(value, float):
         return round(value, _DIGITS) if math.isfinite(value) else None
     return value

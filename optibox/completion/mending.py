@@ -1,0 +1,156 @@
+"""From a finding and a catalog to the parts that mend it, each tried out.
+
+A way to mend counts only where the evaluator agrees: the finding is gone, and nothing
+new is wrong.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+
+from optibox.assess import Assessment, assess
+from optibox.build import Item
+from optibox.catalog.catalog import Catalog
+from optibox.catalog.columns import Part
+from optibox.completion.moves import MOVES, Move
+from optibox.rules import Finding
+
+MOST_TRIED = 60
+"""Machines tried for each kind of move; what costs more than that is not sought."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purchase:
+    """So many pieces of one part to buy."""
+
+    part: Part
+    count: int
+
+    @property
+    def price(self) -> float:
+        """Return what it costs. [currency]."""
+        return -(-self.count // self.part.pack) * self.part.price.mid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mend:
+    """What mends a finding: parts to buy, parts that they take the place of."""
+
+    buys: tuple[Purchase, ...]
+    """Empty where wiring the same parts in another way is enough."""
+    replaces: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    """All rules that have no finding any more with it."""
+
+    @property
+    def price(self) -> float:
+        """Return what it costs. [currency]."""
+        return sum(buy.price for buy in self.buys)
+
+    def words(self, currency: str) -> str:
+        """Return parts and price in words."""
+        if not self.buys:
+            return "the same parts wired in another way"
+        parts = " and ".join(
+            f"{b.count} x {b.part.name} [{b.part.id}]" for b in self.buys
+        )
+        instead = f" instead of {' and '.join(self.replaces)}" if self.replaces else ""
+        return f"{parts}{instead}, {self.price:.2f} {currency}".rstrip()
+
+
+def mends_of(
+    found: Assessment, catalog: Catalog | None, *, informs: bool = False
+) -> dict[Finding, Mend]:
+    """Return what mends each finding, where a part of the catalog does.
+
+    Parameters
+    ----------
+    found : Assessment
+        The machine with its findings.
+    catalog : Catalog or None
+        Where parts come from; nothing = nothing is mended.
+    informs : bool
+        Pieces of information are mended too, not only errors and warnings.
+    """
+    mends: dict[Finding, Mend] = {}
+    if catalog is None:
+        return mends
+    for finding in found.findings:
+        if finding in mends or (finding.severity == "information" and not informs):
+            continue
+        tried = mend_of(finding, found, catalog)
+        if tried is not None:
+            mend, after = tried
+            left = {(f.rule, f.evidence) for f in after.findings}
+            for other in found.findings:
+                same = other.rule == finding.rule and other not in mends
+                if same and (other.rule, other.evidence) not in left:
+                    mends[other] = mend
+    return mends
+
+
+def mend_of(
+    finding: Finding, found: Assessment, catalog: Catalog
+) -> tuple[Mend, Assessment] | None:
+    """Return the cheapest parts that mend a finding, and the mended machine."""
+    for move in MOVES.get(finding.rule, ()):
+        tried = list(_tried(finding, found, catalog, move))
+        if tried:
+            return min(tried, key=lambda pair: pair[0].price)
+    return None
+
+
+_ENOUGH = 3
+"""Ways to mend after which no further one of a move is sought: prices rise."""
+
+
+def _tried(
+    finding: Finding, found: Assessment, catalog: Catalog, move: Move
+) -> Iterator[tuple[Mend, Assessment]]:
+    ways = 0
+    for build in islice(move(found, catalog), MOST_TRIED):
+        after = assess(build, found.scenario)
+        if _mends(finding, found, after):
+            yield _mend(found, after), after
+            ways += 1
+            if ways >= _ENOUGH:
+                return
+
+
+def _mends(finding: Finding, before: Assessment, after: Assessment) -> bool:
+    """Return whether a finding is gone and nothing new is wrong."""
+    if any(
+        (f.rule, f.evidence) == (finding.rule, finding.evidence) for f in after.findings
+    ):
+        return False
+    counts = _counted(before), _counted(after)
+    rule = finding.rule, finding.severity
+    if counts[1][rule] >= counts[0][rule]:
+        return False
+    errors = (
+        Counter(f.rule for f in before.errors),
+        Counter(f.rule for f in after.errors),
+    )
+    return not errors[1] - errors[0]
+
+
+def _counted(found: Assessment) -> Counter[tuple[str, str]]:
+    return Counter((f.rule, f.severity) for f in found.findings)
+
+
+def _mend(before: Assessment, after: Assessment) -> Mend:
+    """Return what is bought and what falls out between two machines."""
+    counts: Counter[str] = Counter()
+    items: dict[str, Item] = {}
+    for sign, build in ((-1, before.build), (1, after.build)):
+        for entry in build.items + build.spares:
+            items[entry.item.key] = entry.item
+            counts[entry.item.key] += sign * entry.count
+    buys = tuple(
+        Purchase(part=items[key].part, count=n) for key, n in counts.items() if n > 0
+    )
+    gone = tuple(items[key].part.name for key, n in counts.items() if n < 0)
+    left = {finding.rule for finding in after.findings}
+    mended = {finding.rule for finding in before.findings} - left
+    return Mend(buys=buys, replaces=gone, rules=tuple(sorted(mended)))
