@@ -130,9 +130,20 @@ def write_text(path: Path, text: str) -> None:
     InputError
         If the folder is missing or the file cannot be written.
     """
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file by way of a temporary one, so that it is whole or absent.
+
+    Raises
+    ------
+    InputError
+        If the folder is missing or the file cannot be written.
+    """
     try:
         _check_target(path)
-        _replace(path.resolve(), text.encode("utf-8"))
+        _replace(path.resolve(), data)
     except OSError as error:
         problem = f"cannot be written ({error.strerror or error})"
         remedy = "Check the permissions of the folder and the space left."
