@@ -10,11 +10,15 @@ from optibox.model.aims import WeighedState
 from optibox.model.drive_sets import DriveSets
 from optibox.model.drive_table import DriveTable, Flags, Floats
 from optibox.model.menu import Entry, need_bytes
-from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
+from optibox.units import BYTES_PER_MB, BYTES_PER_TB, SECONDS_PER_HOUR
 
 MOST_CLASSES = 5
 """Classes of speed that sharp bounds tell apart."""
 SLACK = 1 - 1e-9
+_At = tuple[Floats, float]
+"""Weights of a watt and wakes of a year."""
+_Case = tuple[float, Flags, tuple[_At, _At]]
+"""Largest data drive, drives fast enough, and what holds for data and for parity."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,11 +167,11 @@ class DriveBound:
         data, parity = [], []
         cases = self._cases()
         for slope in self.slopes:
-            for top, flags, weights in cases:
+            for top, flags, at in cases:
                 may_hold, may_guard = self._flags_at(top, flags)
-                d = self.table.cost("data", self.entry, slope, weights[0])
+                d = self.table.cost("data", self.entry, slope, at[0])
                 data.append(np.where(may_hold, d, np.inf))
-                p = self.table.cost("parity", self.entry, slope, weights[1])
+                p = self.table.cost("parity", self.entry, slope, at[1])
                 parity.append(np.where(may_guard, p, np.inf))
         shape = (-1, len(self.table.items))
         return np.array(data).reshape(shape), np.array(parity).reshape(shape)
@@ -178,27 +182,33 @@ class DriveBound:
             self._may_guard & fast & (sizes >= top)
         )
 
-    def _cases(self) -> list[tuple[float, Flags, tuple[Floats, Floats]]]:
+    def _cases(self) -> list[_Case]:
         """Return sizes of the largest data drive and classes of the slowest drive.
 
-        Each with the drives that are no slower, and the weights of data and parity at
-        the pace that such a set cannot exceed.
+        Each with the drives that are no slower, and for data and parity the weights at
+        the pace that such a set cannot exceed, and the wakes it cannot go below.
         """
-        found = []
+        found: list[_Case] = []
         table = self.table
         able = self._may_hold | self._may_guard
+        guard = float(table.capacity_bytes[self._may_guard].max(initial=0.0))
         for slow, fast in self._classes(able):
-            inside = able & (table.surface_mb_s >= slow) & (table.surface_mb_s <= fast)
-            rate = float(table.rate_mb_s[inside].max(initial=0.0))
             flags = table.surface_mb_s >= slow
+            inside = able & flags & (table.surface_mb_s <= fast)
+            most_rate = float(table.rate_mb_s[inside].max(initial=0.0))
+            least_rate = float(table.rate_mb_s[able & flags].min(initial=np.inf))
+            hours_per_tb = table.hours_per_tb(slow, self.entry.pace.share_mb_s)
             for top in self.tops:
                 may_hold, _ = self._flags_at(float(top), flags)
                 most = float(table.capacity_bytes[may_hold].max(initial=0.0))
                 if most < top * SLACK:
                     continue
                 check_h = float(top) / BYTES_PER_MB / fast / SECONDS_PER_HOUR
-                weights = self.entry.weights_at(rate, check_h)
-                found.append((float(top), flags, weights))
+                longest_h = max(float(top), guard) / BYTES_PER_TB * hours_per_tb
+                weights = self.entry.weights_at(most_rate, check_h)
+                wakes = self.entry.wakes_at(least_rate, longest_h)
+                at = ((weights[0], wakes[0]), (weights[1], wakes[1]))
+                found.append((float(top), flags, at))
         return found
 
     def _classes(self, able: Flags) -> list[tuple[float, float]]:

@@ -134,7 +134,7 @@ class DriveSets:
         heads: dict[tuple[int, bool], list[int]] = {}
         finite: Flags = np.isfinite(data)
         order = np.argsort(np.where(finite, data, 0.0).sum(axis=0), kind="stable")
-        some: Flags = finite.any(axis=0) | np.isfinite(parity).any(axis=0)
+        some = np.logical_or.reduce(finite | np.isfinite(parity), axis=0)
         for i in order:
             if not some[i]:
                 continue

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,8 +14,11 @@ from optibox.figures.year import rating_of
 from optibox.model.aims import Weights
 from optibox.model.eligible import least_role_mb_s, records_well
 from optibox.model.menu import Entry, Storage, drive_watts, rate_of
+from optibox.model.pace import members_of
 from optibox.physics.operation import Mix
+from optibox.physics.zones import lockstep_pass_hours
 from optibox.scenario import Scenario
+from optibox.units import BYTES_PER_TB
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -111,7 +114,11 @@ class DriveTable:
         return self.suits(role, entry.storage) & fast & lasting
 
     def cost(
-        self, role: str, entry: Entry, slope: float, weights: Floats | None = None
+        self,
+        role: str,
+        entry: Entry,
+        slope: float,
+        at: tuple[Floats, float] | None = None,
     ) -> Floats:
         """Return what one drive in a role adds to the aim at least.
 
@@ -123,14 +130,13 @@ class DriveTable:
             The menu entry.
         slope : float
             Watts at the wall for one more at the part.
-        weights : array, shape (4,) or (n_drives, 4), optional
-            What a watt active, idle, standing and a wake an hour are worth; those of
-            each drive's own pace if not given.
+        at : array of shape (4,) and number, optional
+            What a watt active, idle, standing and a wake an hour are worth, and the
+            wakes of a year; those of each drive's own pace if not given.
         """
-        if weights is None:
-            weights = self._weights_of(role, entry)
+        weights, wakes = at or (self._weights_of(role, entry), entry.wakes(role))
         energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
-        wear = self._wake * entry.wakes(role)
+        wear = self._wake * wakes
         value: Floats = self._price + slope * energy + wear
         return value
 
@@ -152,6 +158,30 @@ class DriveTable:
                 for p in self.parts
             ]
         )
+
+    def hours_per_tb(self, slowest_mb_s: float, share_mb_s: float) -> float:
+        """Return the time of a check for each TB of the largest drive, at most. [h/TB].
+
+        With drives whose mean rate over the surface is at least so much, each with a
+        share of its link.
+        """
+        key = (slowest_mb_s, share_mb_s)
+        if key not in self._hours:
+            fast = [
+                item
+                for item, mean in zip(self.items, self.surface_mb_s, strict=True)
+                if mean >= slowest_mb_s
+            ]
+            members = [
+                replace(member, capacity_bytes=BYTES_PER_TB)
+                for member in members_of(fast, share_mb_s, self.scenario)
+            ]
+            self._hours[key] = lockstep_pass_hours(members)
+        return self._hours[key]
+
+    @cached_property
+    def _hours(self) -> dict[tuple[float, float], float]:
+        return {}
 
     @cached_property
     def is_held_in_reset(self) -> Flags:

@@ -116,6 +116,10 @@ class Pace:
     network_fast_mb_s: float = math.inf
     """Most that the processor moves over the network."""
     network_slow_mb_s: float = 1.0
+    share_mb_s: float = 0.0
+    """Least that a shared link leaves to a drive; 0 if not known."""
+    moved_slow_mb_s: float = 0.0
+    """Least that links and processor leave to writing; 0 if not known."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,6 +158,11 @@ class Entry:
             write_mb_s,
             check_h,
         )
+
+    @property
+    def network_mb_s(self) -> float:
+        """Return the most that port and processor move over the network. [MB/s]."""
+        return min(self.port_mb_s, self.pace.network_fast_mb_s)
 
     @property
     def port_mb_s(self) -> float:
@@ -307,10 +316,52 @@ class Entry:
 
     def wakes(self, role: str) -> float:
         """Return the least wakes a year of a drive in a role."""
-        if self.is_ideal:
-            return 0.0
-        year = self.slow_year
-        return year.parity.wakes if role == "parity" else year.data.wakes
+        year = self._least_wakes_year if self.is_ideal else self.slow_year
+        if not self.is_ideal:
+            return year.parity.wakes if role == "parity" else year.data.wakes
+        drive = year.parity if role == "parity" else year.data
+        # a check may find the drives awake
+        return max(0.0, drive.wakes - self.use.checks_per_year)
+
+    @cached_property
+    def _least_wakes_year(self) -> OperatingYear:
+        """Return a year of longer blocks than any cache or network makes.
+
+        More time covered by blocks means fewer wakes at random; what is ingested is
+        written at most twice, as overflow and by the flush.
+        """
+        pace = self.pace
+        volume_mb = self.scenario.usage.ingest_gb_per_day * MB_PER_GB
+        if self.storage.cache == "none":
+            rate = min(pace.write_slow_mb_s, pace.network_slow_mb_s, self.port_mb_s)
+            hours = min(LONGEST_H, transfer_hours(volume_mb, rate))
+            times = Transfers(ingest_h=hours, check_h=pace.check_long_h)
+        else:
+            hours = min(LONGEST_H, transfer_hours(2 * volume_mb, pace.write_slow_mb_s))
+            times = Transfers(flush_h=hours, check_h=pace.check_long_h)
+        return operating_year(self.use, self.storage.shape, times)
+
+    def wakes_at(self, rate_mb_s: float, check_h: float) -> tuple[float, float]:
+        """Return the least wakes of a data and a parity drive at a known pace.
+
+        Parameters
+        ----------
+        rate_mb_s : float
+            Rate that no drive falls below, at the scenario's fill. [MB/s]
+        check_h : float
+            Length of a check that none exceeds. [h]
+        """
+        pace = self.pace
+        if self.is_ideal or not pace.share_mb_s:
+            return self.wakes("data"), self.wakes("parity")
+        behind = 1.0
+        if self.scenario.choices.allow_multipliers:
+            behind = self.scenario.overrides.multiplier_single_drive.mid
+        own = behind * write_mb_s(self.storage, self.scenario, rate_mb_s)
+        write = max(pace.write_slow_mb_s, min(own, pace.moved_slow_mb_s))
+        check = min(check_h, pace.check_long_h)
+        year = self._operating(write, check, pace.network_slow_mb_s)
+        return year.data.wakes, year.parity.wakes
 
 
 def need_bytes(scenario: Scenario) -> float:
@@ -410,13 +461,9 @@ def cache_read_mb_s(scenario: Scenario, cache: tuple[Item, ...]) -> float:
 
 
 def best_ingest_mb_s(
-    scenario: Scenario,
-    cache: tuple[Item, ...],
-    network_gbit_s: float,
-    write_mb_s: float,
+    scenario: Scenario, cache: tuple[Item, ...], network: float, write_mb_s: float
 ) -> float:
-    """Return the best burst ingest of an entry. [MB/s]."""
-    network = network_mb_s(network_gbit_s, scenario.overrides)
+    """Return the best burst ingest where network and drives reach given rates. [MB/s]."""
     direct = min(write_mb_s, network)
     if not cache:
         return direct

@@ -103,7 +103,10 @@ def pace_of_leaf(entry: Entry, board: Board, items: Items) -> Pace:
     network = processor_range_mb_s(board, items, scenario, has_network=True)
     slowest = min((rate_of(item, scenario) for item in drives), default=0.0)
     return Pace(
-        write_fast_mb_s=entry.pace.write_fast_mb_s,
+        write_fast_mb_s=min(
+            entry.pace.write_fast_mb_s,
+            processor_range_mb_s(board, items, scenario, has_network=False)[1],
+        ),
         write_slow_mb_s=_slow(entry, [slowest] * storage.n_data, None, board, items),
         check_short_h=entry.pace.check_short_h,
         check_long_h=max(
@@ -111,7 +114,11 @@ def pace_of_leaf(entry: Entry, board: Board, items: Items) -> Pace:
             lockstep_pass_hours(members_of(drives, share, scenario)),
         ),
         network_fast_mb_s=network[1],
-        network_slow_mb_s=_slow_network(scenario, min(network[0], share)),
+        network_slow_mb_s=slow_network_mb_s(scenario, min(network[0], share)),
+        share_mb_s=share,
+        moved_slow_mb_s=min(
+            share, processor_range_mb_s(board, items, scenario, has_network=False)[0]
+        ),
     )
 
 
@@ -133,11 +140,11 @@ def pace_of_drives(
         check_short_h=lockstep_pass_hours(members_of(every, math.inf, scenario)),
         check_long_h=lockstep_pass_hours(members_of(every, share, scenario)),
         network_fast_mb_s=network[1],
-        network_slow_mb_s=_slow_network(scenario, min(network[0], share)),
+        network_slow_mb_s=slow_network_mb_s(scenario, min(network[0], share)),
     )
 
 
-def _slow_network(scenario: Scenario, least: float) -> float:
+def slow_network_mb_s(scenario: Scenario, least: float) -> float:
     """Return the slow end of what goes over the network: no need may fail."""
     needs = scenario.needs
     return max(1.0, needs.write_mb_s, needs.ingest_mb_s, least)
@@ -167,14 +174,17 @@ def _slow(
     behind = 1.0
     if scenario.choices.allow_multipliers:
         behind = scenario.overrides.multiplier_single_drive.mid
-    needs = scenario.needs
-    asked = needs.write_mb_s
-    if entry.storage.cache == "none":
-        asked = max(asked, needs.ingest_mb_s)
     limits = (
         behind * _write(entry, data, parity),
         least_share_mb_s(board, items, entry.storage, scenario),
         processor_range_mb_s(board, items, scenario, has_network=False)[0],
     )
-    # whatever is slower than asked fails a need and is no build
-    return max(1.0, asked, min(limits))
+    return max(1.0, asked_write_mb_s(scenario, entry.storage), min(limits))
+
+
+def asked_write_mb_s(scenario: Scenario, storage: Storage) -> float:
+    """Return the rate below which writing fails a need: such a build is none. [MB/s]."""
+    needs = scenario.needs
+    if storage.cache == "none":
+        return max(needs.write_mb_s, needs.ingest_mb_s)
+    return needs.write_mb_s

@@ -58,9 +58,9 @@ def purchase(draft: Draft) -> tuple[Expression, Expression]:
         paid.plus(packs, item.pack_price)
         if item.part.seller in draft.postage:
             sellers.setdefault(item.part.seller, []).append(packs)
-    for seller, bought in sellers.items():
+    for seller, parcels in sellers.items():
         flag = program.variable(f"order {seller}", 1.0)
-        for packs in bought:
+        for packs in parcels:
             row = packs.copy().plus(flag, -_most(draft, packs))
             program.require("postage", row, "<=", 0.0)
         paid.plus(flag, draft.postage[seller])

@@ -32,6 +32,7 @@ from optibox.model.menu import (
     write_mb_s,
 )
 from optibox.model.offers import Offers
+from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
 from optibox.model.prune import kept_items
 from optibox.model.rows_money import cache_wear_of
@@ -252,14 +253,12 @@ class Tree:
 
     def _is_able(self, entry: Entry) -> bool:
         """Return whether an entry at its fastest takes in what is asked, in time."""
+        network = entry.network_mb_s
         ingest = best_ingest_mb_s(
-            self.scenario,
-            entry.cache,
-            entry.network_gbit_s,
-            entry.pace.write_fast_mb_s,
+            self.scenario, entry.cache, network, entry.pace.write_fast_mb_s
         )
         needs = self.scenario.needs
-        if misses(entry.port_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
+        if misses(network, max(needs.read_mb_s, needs.write_mb_s)):
             return False
         return not misses(ingest, needs.ingest_mb_s) and self._fits_day(entry)
 
@@ -293,31 +292,49 @@ class Tree:
         for index, board in enumerate(self.boards):
             mine = boards == index
             value = float(values[mine].min(initial=math.inf))
-            if math.isfinite(value):
-                self.n_leaves += 1
-                yield Leaf(
-                    bound=max(node.bound, value),
-                    entry=node.entry,
-                    board=board,
-                    drives=node.drives,
-                    cache_cost=node.cache_cost,
-                    wants=node.wants,
-                    spares=self.offers.spares,
-                    postage=self.postage,
-                    frame_rows=np.nonzero(mine)[0],
-                    frame_values=values[mine],
-                )
+            if not math.isfinite(value):
+                continue
+            self.n_leaves += 1
+            yield Leaf(
+                bound=max(node.bound, value),
+                entry=node.entry,
+                board=board,
+                drives=node.drives,
+                cache_cost=node.cache_cost,
+                wants=node.wants,
+                spares=self.offers.spares,
+                postage=self.postage,
+                frame_rows=np.nonzero(mine)[0],
+                frame_values=values[mine],
+            )
 
-    def sharpened(self, leaf: Leaf) -> Leaf:
-        """Return a leaf with the sharpest bound there is."""
-        values = self.aim.values(leaf.drives, leaf.wants, is_sharp=True)
+    def sharpened(self, leaf: Leaf) -> Leaf | None:
+        """Return a leaf with the sharpest bound there is; nothing if it is too slow."""
+        if not isinstance(leaf.board.part, Board):
+            return None
+        pace = pace_of_leaf(leaf.entry, leaf.board.part, self.offers.by_kind)
+        entry = leaf.entry.at(pace)
+        if not self._is_able(entry):
+            return None
+        known = self._sharp.setdefault(id(leaf.drives), (leaf.drives, {}))[1]
+        if pace not in known:
+            known[pace] = self.aim.drives(entry)
+        drives = known[pace]
+        values = self.aim.values(drives, leaf.wants, is_sharp=True)
         mine = np.maximum(values[leaf.frame_rows] + leaf.cache_cost, leaf.frame_values)
         return replace(
             leaf,
+            entry=entry,
+            drives=drives,
             bound=max(leaf.bound, float(mine.min(initial=math.inf))),
             frame_values=mine,
             is_sharp=True,
         )
+
+    @cached_property
+    def _sharp(self) -> dict[int, tuple[DriveBound, dict[Pace, DriveBound]]]:
+        """Return sharper bounds of a branch's drives by pace; the key is its bounds' id."""
+        return {}
 
     def items_for(self, leaf: Leaf, ceiling: float) -> Items:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""
@@ -426,10 +443,13 @@ class Tree:
         slowest = min([narrow, *(0.5 * outer * k for _, outer, k in suited)])
         return Pace(
             write_fast_mb_s=write_mb_s(storage, self.scenario, float(rates.max())),
-            write_slow_mb_s=0.3
-            * write_mb_s(storage, self.scenario, min(narrow, float(rates.min()))),
+            write_slow_mb_s=max(
+                asked_write_mb_s(self.scenario, storage),
+                0.3 * write_mb_s(storage, self.scenario, min(narrow, rates.min())),
+            ),
             check_short_h=min(passes),
             check_long_h=largest / BYTES_PER_MB / slowest / SECONDS_PER_HOUR,
+            network_slow_mb_s=slow_network_mb_s(self.scenario, narrow),
         )
 
     def _narrowest(self, storage: Storage) -> float:

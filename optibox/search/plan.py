@@ -203,7 +203,8 @@ def _work_off(  # noqa: C901 - one loop, its ends in one place
 def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
     """Sharpen a leaf, or settle it up to a ceiling; return what is left of it."""
     if not leaf.is_sharp:
-        return [tree.sharpened(leaf)]
+        sharp = tree.sharpened(leaf)
+        return [sharp] if sharp else []
     ceiling = tally.best_value
     if tally.best is None and leaf.n_visits < len(STEPS):
         ceiling = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
