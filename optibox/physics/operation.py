@@ -356,6 +356,9 @@ def _rest_states(
     """Return the states between transfers, one set per price level."""
     moving = [sum(hour) for hour in zip(*(h for _, h in transfers), strict=True)]
     rest = list(map(sub, use.open_hours or _FULL, moving or _EMPTY))
+    if use.open_hours:
+        # a check that outlasts the open hours keeps the machine on
+        rest = [max(0.0, hour) for hour in rest]
     rest_h_per_year = max(sum(rest), 1e-9) * DAYS_PER_YEAR
     states: list[StateYear] = []
     for price in sorted(set(use.prices)):

@@ -178,6 +178,57 @@ class TariffBand(Record):
         return self
 
 
+class OffHours(Record):
+    """When nobody needs answers, so that the whole machine may be off or suspended."""
+
+    from_hour: Hour | None = col(
+        "Hour of day from which nobody needs answers; blank = needed at any time", None
+    )
+    to_hour: Hour | None = col(
+        "Hour of day from which they are needed again; below from_hour it is the next day",
+        None,
+    )
+    weekend_too: bool = col("Nobody needs answers on weekends either", default=False)
+    boot_minutes: Annotated[float, AfterValidator(Unit("min", 0, 120))] = col(
+        "Minutes from switching on, or waking up, to the first answer", 3.0
+    )
+    suspend_w: Annotated[float, AfterValidator(Unit("W", 0, 200))] | None = col(
+        "At the wall while suspended [W]; blank = switched off", None
+    )
+
+    @model_validator(mode="after")
+    def _both_or_none(self) -> "OffHours":
+        pair = {"from_hour": self.from_hour, "to_hour": self.to_hour}
+        for key, hour in pair.items():
+            if hour is not None and hour % 1:
+                problem = f"is {hour:g}; expected a whole hour"
+                raise clash(key=key, problem=problem, remedy="Round it.")
+        for key, other in (("from_hour", "to_hour"), ("to_hour", "from_hour")):
+            if pair[key] is None and pair[other] is not None:
+                remedy = f"Give {key}, or take {other} out."
+                raise clash(
+                    key=key, problem=f"is missing beside {other}", remedy=remedy
+                )
+        if self.from_hour is not None and self.to_hour is not None:
+            length = (self.to_hour - self.from_hour) % 24
+            if not length:
+                problem = "leaves no hours between from_hour and to_hour, or all"
+                remedy = "Leave some hours for answers."
+                raise clash(key="to_hour", problem=problem, remedy=remedy)
+        return self
+
+    def is_off(self, day: int, hour: int) -> bool:
+        """Return whether nobody needs answers in one hour (day 0 is Monday)."""
+        if self.weekend_too and day >= 5:
+            return True
+        if self.from_hour is None or self.to_hour is None:
+            return False
+        start, end, middle = self.from_hour, self.to_hour, hour + 0.5
+        if start < end:
+            return start <= middle < end
+        return middle >= start or middle < end
+
+
 class Money(Record):
     """How money is counted."""
 
@@ -345,6 +396,7 @@ class Scenario(Record):
     needs: Needs
     limits: Limits = Field(default_factory=Limits, description="Limits")
     usage: Usage = Field(default_factory=Usage, description="Usage")
+    off_hours: OffHours = Field(default_factory=OffHours, description="Off hours")
     money: Money
     choices: Choices = Field(default_factory=Choices, description="Choices")
     owned: tuple[OwnedPart, ...] = col("Parts that are there already", ())
