@@ -34,6 +34,9 @@ class Table:
     """The rows of one file with everything that is wrong with its form."""
 
     path: str
+    takes_short_rows: bool = False
+    """Whether a row may end before its last cells, which are then blank."""
+
     delimiter: str = ","
     header_line: int = 0
     columns: tuple[str, ...] = ()
@@ -78,9 +81,9 @@ class _Lines:
         return line
 
 
-def read_table(path: str, text: str) -> Table:
+def read_table(path: str, text: str, *, takes_short_rows: bool = False) -> Table:
     """Return the rows of a CSV text; faults of its form are collected in it."""
-    table = Table(path=path)
+    table = Table(path=path, takes_short_rows=takes_short_rows)
     _check_format(table, text)
     table.delimiter = _delimiter(text)
     for first, last, cells in _records(table, text):
@@ -165,7 +168,8 @@ def _add_row(table: Table, cells: list[str], first: int, last: int) -> None:
     while len(cells) > expected and not cells[-1]:
         cells.pop()
     trailing = len(table.columns) - len(_stripped(table.columns))
-    if not expected - trailing <= len(cells) <= expected:
+    least = 0 if table.takes_short_rows else expected - trailing
+    if not least <= len(cells) <= expected:
         _add_length_fault(table, len(cells), first)
         return
     named = {
