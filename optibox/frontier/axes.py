@@ -63,6 +63,7 @@ _ALL: tuple[Axis, ...] = (
         unit="/year",
         key="running_price_per_year",
         value_of=lambda found: found.running_cost_per_year,
+        decimals=1,
     ),
     Axis(
         name="total cost",

@@ -2,8 +2,8 @@
 
 import math
 import time
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
@@ -24,6 +24,7 @@ from optibox.frontier.records import Effort, Frontier, Mode, Row, Status
 from optibox.frontier.rows import rows_of, same_values
 from optibox.frontier.scale import Factors, Scale, Steps
 from optibox.frontier.storage import Search
+from optibox.frontier.tariffs import tariff_pieces
 from optibox.frontier.vectors import Vector, nondominated
 from optibox.scenario import Scenario
 from optibox.search.plan import plan as plan_of
@@ -48,6 +49,8 @@ class Wanted:
     resolution: Mapping[str, float] = field(default_factory=dict)
     """Steps of axes, where they are not the usual ones."""
     time_limit_s: float | None = None
+    has_tariffs: bool = False
+    """Whether the cheapest build of the catalog at each tariff is searched."""
 
     def steps(self, axes: Sequence[Axis]) -> Vector:
         """Return the step of each axis."""
@@ -61,6 +64,7 @@ def frontier(
     *,
     search: Search | None = None,
     on_progress: Progress | None = None,
+    is_stopped: Callable[[], bool] = lambda: False,
 ) -> Frontier:
     """Return the builds of a scenario that nothing beats on all axes.
 
@@ -77,10 +81,13 @@ def frontier(
         What finds builds; single plans unless said.
     on_progress : callable, optional
         Receives a line about what is proven now and then.
+    is_stopped : callable, optional
+        Returns whether the answer is wanted now, with what is proven by then.
     """
     wanted = wanted or Wanted()
     study = _Study(catalog, scenario, wanted, search or PlanSearch(catalog))
     study.explorer.on_progress = on_progress
+    study.explorer.is_stopped = is_stopped
     return study.run()
 
 
@@ -124,16 +131,30 @@ class _Study:
         sweep = self._exact if self.wanted.mode == "exact" else self._cover
         builds = sweep()
         rows = rows_of(builds, self.axes, self.own.assessment)
-        return self._frontier(rows, "stopped" if self.is_stopped else "proven")
+        found = self._frontier(rows, "stopped" if self.is_stopped else "proven")
+        if not self.wanted.has_tariffs or self.is_stopped:
+            return found
+        pieces = tariff_pieces(self.scenario, self._cheapest, rows)
+        return replace(found, tariffs=pieces, effort=self._effort())
+
+    def _cheapest(self, scenario: Scenario) -> Assessment | None:
+        """Return the build of least total cost, or nothing where it is not proven."""
+        self.known.n_solves += 1
+        choices = scenario.choices.model_copy(update={"aim": "total cost"})
+        found = plan_of(
+            self.catalog,
+            scenario.model_copy(update={"choices": choices}),
+            time_limit_s=self._left_s(),
+        )
+        return found.assessment if found.status == "optimal" else None
 
     def _plan(self) -> Plan:
         self.known.n_solves += 1
+        return plan_of(self.catalog, self.scenario, time_limit_s=self._left_s())
+
+    def _left_s(self) -> float | None:
         left = self.deadline - time.monotonic()
-        return plan_of(
-            self.catalog,
-            self.scenario,
-            time_limit_s=None if left == math.inf else max(0.1, left),
-        )
+        return None if left == math.inf else max(0.1, left)
 
     def _frontier(self, rows: tuple[Row, ...], status: Status) -> Frontier:
         own = [row.number for row in rows if row.is_plan]
@@ -147,12 +168,15 @@ class _Study:
             n_open=self.n_open,
             plan=self.own,
             plan_number=own[0] if own else None,
-            effort=Effort(
-                n_solves=self.known.n_solves,
-                n_builds=len(self.oracle.seen),
-                seconds=time.monotonic() - self.started,
-            ),
+            effort=self._effort(),
             in_play=self.own.in_play,
+        )
+
+    def _effort(self) -> Effort:
+        return Effort(
+            n_solves=self.known.n_solves,
+            n_builds=len(self.oracle.seen),
+            seconds=time.monotonic() - self.started,
         )
 
     # -- the exact set

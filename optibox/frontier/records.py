@@ -89,7 +89,7 @@ class Frontier:
     Infinite while nothing is proven; 1 where the set is exact."""
     n_open: int = 0
     """Regions that are not proven to hold nothing else."""
-    plan: Plan
+    plan: Plan | None = None
     """The plan of the scenario, by its own aim."""
     plan_number: int | None = None
     """Number of the row that is the plan's own optimum."""

@@ -13,6 +13,8 @@ from optibox.units import HOURS_PER_DAY
 
 YEARS = range(1, 31)
 """Times over which rows are compared. [years]"""
+FURTHEST = 5.0
+"""Up to how many times the scenario's own mean price of a kWh is looked."""
 
 
 def mean_price(money: Money) -> float:
@@ -36,8 +38,10 @@ def tariff_spans(rows: Sequence[Assessment]) -> list[Span | None]:
     """Return for each build at which mean prices of a kWh none of them costs less."""
     spans: list[Span | None] = [None] * len(rows)
     lines = [tariff_line(found) for found in rows]
-    for stretch in lower_envelope(lines):
-        spans[lines.index(stretch.line)] = Span(low=stretch.low, high=stretch.high)
+    most = FURTHEST * (mean_price(rows[0].scenario.money) or 1.0) if rows else 0.0
+    for stretch in lower_envelope(lines, 0.0, most):
+        high = math.inf if stretch.high >= most else stretch.high
+        spans[lines.index(stretch.line)] = Span(low=stretch.low, high=high)
     return spans
 
 
