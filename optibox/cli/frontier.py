@@ -236,6 +236,7 @@ def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) 
 
 def _draw(found: "Frontier", asked: "Scenario", catalog: "Catalog", path: Path) -> None:
     """Draw the rows to a file."""
+    from optibox.catalog.check import stamp
     from optibox.files import write_bytes
     from optibox.present.frontier_picture import picture
     from optibox.present.report import currency_of
@@ -244,4 +245,5 @@ def _draw(found: "Frontier", asked: "Scenario", catalog: "Catalog", path: Path) 
         typer.echo(f"no row to draw; {path} is not written", err=True)
         return
     form = path.suffix.lower().removeprefix(".")
-    write_bytes(path, picture(found, currency_of(asked, catalog), form))
+    data = picture(found, currency_of(asked, catalog), form, stamp(catalog))
+    write_bytes(path, data)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
 
 from optibox.frontier.axes import Axis
 from optibox.frontier.records import Frontier, Row
@@ -41,7 +42,7 @@ _PLACES = (
     (-30, -36, "right"),
 )
 """Where a label may stand beside its point, in order of liking. [pt]"""
-SETTINGS = {
+SETTINGS: Any = {
     "font.size": 9,
     "svg.hashsalt": "optibox",
     "svg.fonttype": "none",
@@ -50,7 +51,7 @@ SETTINGS = {
 }
 
 
-def picture(frontier: Frontier, currency: str, form: str) -> bytes:
+def picture(frontier: Frontier, currency: str, form: str, note: str = "") -> bytes:
     """Return the rows as a picture.
 
     Parameters
@@ -61,9 +62,13 @@ def picture(frontier: Frontier, currency: str, form: str) -> bytes:
         Of the money.
     form : str
         ``png`` or ``svg``.
+    note : str
+        Where the figures are from; stands below.
     """
     with mpl.rc_context(SETTINGS):
         figure = _figure(frontier, currency)
+        if note:
+            figure.supxlabel(note, x=0.01, ha="left", fontsize=7, color="0.3")
         out = io.BytesIO()
         # without a date the same rows give the same file
         metadata = {"Date": None} if form == "svg" else {"Software": None}
@@ -78,7 +83,7 @@ def _figure(frontier: Frontier, currency: str) -> Figure:
     across, up = frontier.axes[0], frontier.axes[1]
     axes.set_xlabel(_axis_title(across, currency))
     axes.set_ylabel(_axis_title(up, currency))
-    title = wrapped(proof_words(frontier), 95)
+    title = wrapped(proof_words(frontier, currency), 95)
     axes.set_title("\n".join(title), loc="left", fontsize=9)
     axes.grid(color="0.9", linewidth=0.6)
     axes.set_axisbelow(True)
@@ -99,7 +104,7 @@ def _axis_title(axis: Axis, currency: str) -> str:
 
 def _stairs(axes: "Axes", frontier: Frontier) -> None:
     """Draw the border beyond which nothing is, where there are two axes."""
-    where = "pre" if frontier.axes[0].is_maximised else "post"
+    where: Any = "pre" if frontier.axes[0].is_maximised else "post"
     across, up = zip(*(row.values for row in frontier.rows), strict=True)
     axes.step(across, up, where=where, color="0.6", linewidth=1.0, zorder=1)
 
@@ -110,11 +115,11 @@ def _points(axes: "Axes", frontier: Frontier) -> None:
         axes.scatter(
             [row.values[0]],
             [row.values[1]],
-            s=SMALLEST + share * (LARGEST - SMALLEST),
+            s=(SMALLEST + share * (LARGEST - SMALLEST)) * (2.2 if row.is_plan else 1),
             marker="*" if row.is_plan else "o",
             color=str(0.78 - 0.6 * share),
             edgecolors="black",
-            linewidths=1.6 if row.is_plan else 0.8,
+            linewidths=1.0 if row.is_plan else 0.8,
             zorder=3,
         )
 
@@ -172,8 +177,6 @@ def _label(frontier: Frontier, row: Row, currency: str) -> str:
 
 
 def _around(axes: "Axes", row: Row) -> Any:  # noqa: ANN401 - a box of matplotlib
-    from matplotlib.transforms import Bbox
-
     across, up = axes.transData.transform(row.values[:2])
     return Bbox.from_extents(across - 9, up - 9, across + 9, up + 9)
 
@@ -186,7 +189,7 @@ def _place(figure: Figure, axes: "Axes", row: Row, text: str, taken: list[Any]) 
     for across, up, side in _PLACES:
         note = axes.annotate(
             text,
-            row.values[:2],
+            (row.values[0], row.values[1]),
             xytext=(across, up),
             textcoords="offset points",
             ha=side,

@@ -46,7 +46,7 @@ def frontier_lines(
     """Return a frontier as lines: all rows, or those that matter."""
     currency = currency_of(scenario, catalog)
     lines = [Line(t, "strong") for t in wrapped(_title(frontier), width)]
-    lines += [Line(t) for t in wrapped(proof_words(frontier), width)]
+    lines += [Line(t) for t in wrapped(proof_words(frontier, currency), width)]
     lines += [Line(t) for t in wrapped(_stamp(frontier, scenario, catalog), width)]
     if not frontier.rows:
         if frontier.in_play:

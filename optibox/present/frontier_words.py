@@ -139,14 +139,14 @@ def drive_words(found: Assessment, role: str) -> str:
     )
 
 
-def proof_words(frontier: Frontier) -> str:
+def proof_words(frontier: Frontier, currency: str) -> str:
     """Return how far a frontier is proven."""
     if frontier.status == "infeasible":
         return "Proven: no machine of this catalog meets all needs within all limits."
     if not frontier.rows:
         return "Stopped before any machine was found; one may exist."
     steps = and_list(
-        f"{step:g} {_plain_unit(axis)}".strip()
+        f"{step:g} {unit_of(axis, currency)}"
         for axis, step in zip(frontier.axes, frontier.resolution, strict=True)
     )
     if frontier.mode == "exact" and frontier.status == "proven":
@@ -176,10 +176,6 @@ def percent(factor: float) -> str:
     share_ = factor - 1
     digits = 1000 if share_ < 0.0995 else 100
     return share(math.ceil(share_ * digits - 1e-6) / digits)
-
-
-def _plain_unit(axis: Axis) -> str:
-    return f"of money{axis.unit}" if axis.is_money else axis.unit
 
 
 def tariff_words(frontier: Frontier, currency: str) -> str:
