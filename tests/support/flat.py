@@ -158,7 +158,8 @@ def watts(flat: Flat, terms: Sequence[Terms], wakes: float = 1.0) -> tuple[Row, 
     return rest, drives
 
 
-def _wakes_share(short: Terms, long: Terms) -> float:
+def wakes_share(short: Terms, long: Terms) -> float:
+    """Return the least share of the wakes at the shortest hours that can be left."""
     shares = [
         long.wakes(role) / short.wakes(role)
         for role in ("data", "parity")
@@ -188,7 +189,7 @@ def _energy(flat: Flat) -> None:
     if max(weights) > flat.weight * (1 + 1e-9):
         msg = "states of some entry do not fill the year"
         raise ArithmeticError(msg)
-    share = {c: _wakes_share(t, menu.terms(c, menu.long(c))) for c, t in short.items()}
+    share = {c: wakes_share(t, menu.terms(c, menu.long(c))) for c, t in short.items()}
     rows = {c: watts(flat, [t], share[c]) for c, t in short.items()}
     _held(flat, rest, {c: r for c, (r, _) in rows.items()})
     _held(flat, spun, {c: d for c, (_, d) in rows.items()})
@@ -326,12 +327,15 @@ def problem_of(flat: Flat) -> tuple[pulp.LpProblem, dict[str, pulp.LpVariable]]:
         return pulp.LpAffineExpression([(columns[n], f) for n, f in row.items() if f])
 
     problem.setObjective(affine(flat.aim))
+    rows = list(flat.rows)
+    if flat.ceiling is not None:
+        rows.append(("ceiling", flat.aim, "<=", flat.ceiling))
     senses = {
         "<=": pulp.LpConstraintLE,
         ">=": pulp.LpConstraintGE,
         "=": pulp.LpConstraintEQ,
     }
-    for index, (_, row, sense, right) in enumerate(flat.rows):
+    for index, (_, row, sense, right) in enumerate(rows):
         # an empty row that does not hold makes the whole infeasible: 0 * one >= 1
         filled = row if any(row.values()) else {ONE: 0.0}
         if not any(row.values()):

@@ -32,7 +32,7 @@ from optibox.physics.operation import (
     Transfers,
     operating_year,
 )
-from optibox.physics.zones import surface_pass_hours
+from optibox.physics.zones import Member, lockstep_pass_hours, surface_pass_hours
 from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, BYTES_PER_TB, MB_PER_GB, SECONDS_PER_HOUR
 from tests.support.enumerate import Domain, _modes
@@ -273,8 +273,27 @@ class Menu:
     def short(self, choice: Choice) -> Transfers:
         """Hours that no build of an entry undercuts."""
         fastest = max(self.rate(i.part) for i in self.drives)
-        write = self.array_write(choice, fastest, fastest)
         check = min(self._own_check(i) for i in self.drives)
+        return self._short(choice, self.array_write(choice, fastest, fastest), check)
+
+    def short_with(self, choice: Choice, there: list[tuple[Item, str]]) -> Transfers:
+        """Hours that no build of an entry undercuts that has these drives among its own.
+
+        Further members can only slow down writing and checking.
+        """
+        fastest = max(self.rate(i.part) for i in self.drives)
+        data, parity = (
+            min([fastest, *(self.rate(i.part) for i, r in there if r == role)])
+            for role in ("data", "parity")
+        )
+        members = [
+            Member(i.capacity_bytes, i.part.outer_rate_mb_s.mid, i.part.inner_ratio.mid, math.inf)
+            for i, _ in there
+        ]
+        write = self.array_write(choice, data, parity)
+        return self._short(choice, write, lockstep_pass_hours(members))
+
+    def _short(self, choice: Choice, write: float, check: float) -> Transfers:
         port = network_mb_s(
             self.scenario.needs.other_end_gbit_s, self.scenario.overrides
         )

@@ -82,6 +82,8 @@ class Flat:
     """What is made least."""
     weight: float = 0.0
     """Worth of a wall watt throughout the year."""
+    ceiling: float | None = None
+    """Only what is below is looked for."""
     watt_groups: dict[str, Row] = field(default_factory=dict)
     """Idle watts of all but array drives, and what work adds, by who works."""
 

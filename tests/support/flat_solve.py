@@ -1,8 +1,9 @@
 """Solving the flat program until its bound meets what the evaluator says.
 
 Each round: the solver's optimum names a machine; its wiring is tried out in full and
-judged by ``assess``. Then one of these is added, and the next round begins:
+judged by ``assess``. Then these are added, as far as they are new, and the next round begins:
 
+- the hours that an entry needs at least with drives such as these in it;
 - the exact hours of what decides rates (entry, drives, board, cards, cache, network),
   valid only where all of it is chosen: the best over all ways to spread the drives over
   ports; where every way misses a rate, all of it is cut off;
@@ -43,6 +44,7 @@ from tests.support.flat import (
     flat_program,
     indicator,
     solve,
+    wakes_share,
     watts,
     wear_row,
 )
@@ -65,6 +67,8 @@ class FlatAnswer:
     n_judged: int = 0
     seconds: float = 0.0
     is_proven: bool = False
+    is_cut_short: bool = False
+    """Some machine had more wirings than are tried: nothing is proven then."""
 
 
 @dataclass
@@ -118,7 +122,8 @@ class Pick:
         order = {i.key: at for at, i in enumerate(self.flat.domain.items)}
         places.sort(key=lambda p: (order[p[1]], p[3]))
         items = [self.by_key[p[1]] for p in places]
-        counts = tuple((i, items.count(i)) for i in dict.fromkeys(items))
+        keys = [i.key for i in items]
+        counts = tuple((self.by_key[k], keys.count(k)) for k in dict.fromkeys(keys))
         return counts, _slot_uses(items, [p[3] for p in places])
 
     def platform(self) -> Platform:
@@ -257,6 +262,7 @@ class Oracle:
     answer: FlatAnswer = field(default_factory=FlatAnswer)
     years: dict[tuple, list[Transfers]] = field(default_factory=dict)
     bent: set[tuple] = field(default_factory=set)
+    supports: set[tuple] = field(default_factory=set)
 
     @property
     def tolerance(self) -> float:
@@ -274,24 +280,29 @@ class Oracle:
             except TimeoutError:
                 break
             self.answer.n_rounds += 1
-            self.answer.bound = solved.objective if solved else math.inf
-            if self.answer.bound >= self.answer.value - self.tolerance or not solved:
-                self.answer.is_proven = True
+            bound = solved.objective if solved else math.inf
+            self.answer.bound = min(bound, self.answer.value)
+            if bound >= self.answer.value - self.tolerance or not solved:
+                self.answer.is_proven = not self.answer.is_cut_short
                 break
             self._tighten(solved)
         self.answer.seconds = time.monotonic() - started
         return self.answer
 
     def _tighten(self, solved: Solved) -> None:
+        """Add what this solution shows to have been held too low."""
         pick = Pick(self.flat, solved.values)
         ones, zeros = key_of(pick)
         key = (ones, tuple(pick.on("r")))
-        if key not in self.years:
+        known = key in self.years
+        self._learn_drives(pick)
+        if not known:
             self._learn(pick, key, ones, zeros)
+        if not self.years[key]:
             return
         value = self._judge(pick)
-        if value <= solved.objective + self.tolerance:
-            return  # the next round sees that the bound is met
+        if not known or value <= solved.objective + self.tolerance:
+            return
         supply = pick.one(PowerSupply)
         bend = (key, supply.key)
         if bend not in self.bent and len(self.years[key]) == 1 and self.flat.weight:
@@ -299,6 +310,24 @@ class Oracle:
             if self._bend(pick, self.years[key][0], supply, ones, zeros):
                 return
         self._exclude(pick)
+
+    def _learn_drives(self, pick: Pick) -> None:
+        """Add the hours that an entry needs at least with drives such as these in it."""
+        flat, choice = self.flat, pick.choice
+        names = [n for n in pick.on("x") if n.endswith(":1")]
+        support = (choice.name, *names)
+        if support in self.supports or not flat.weight:
+            return
+        self.supports.add(support)
+        by_key = {i.key: i for i in flat.menu.drives}
+        there = [(by_key[n.split(":")[1]], n.split(":")[2]) for n in names]
+        times = flat.menu.short_with(choice, there)
+        terms = flat.menu.terms(choice, times)
+        share = wakes_share(terms, flat.menu.terms(choice, flat.menu.long(choice)))
+        rest, spun = watts(flat, [terms], share)
+        literals = [{n: 1.0} for n in (f"e:{choice.name}", *names)]
+        indicator(flat, rest, {"rest": 1.0}, literals)
+        indicator(flat, spun, {"spun": 1.0}, literals)
 
     def _learn(self, pick: Pick, key: tuple, ones: tuple, zeros: tuple) -> None:
         """Add the exact hours of what decides rates, or cut it off."""
@@ -334,13 +363,15 @@ class Oracle:
     def _judge(self, pick: Pick) -> float:
         """Return the least value of a pick's wirings; remember the best of all."""
         least, value_of = math.inf, AIMS[self.aim]
-        for build in islice(machines(pick), MOST_WIRINGS):
+        for number, build in enumerate(islice(machines(pick), MOST_WIRINGS + 1)):
             self.answer.n_judged += 1
+            self.answer.is_cut_short |= number == MOST_WIRINGS
             judged = assess(build, self.flat.scenario)
             if judged.is_fit:
                 least = min(least, value_of(judged))
                 if value_of(judged) < self.answer.value:
                     self.answer.value, self.answer.best = value_of(judged), judged
+                    self.flat.ceiling = self.answer.value - self.tolerance
         return least
 
     def _bend(

@@ -258,7 +258,14 @@ def _power_disable(flat: Flat, fed_by: list[Item]) -> None:
     yes = array_drives(flat, lambda p: p.has_power_disable == "yes")
     if not yes:
         return
-    plus(yes, {f"n:{c.key}": -float(c.part.bays_on_backplane) for c in fed_by})
+    top = float(flat.most)
+    on_back = flat.var("power-disable on backplane", top)
+    by_inlet = flat.var("power-disable behind sata inlets")
+    room = {f"n:{c.key}": -float(c.part.bays_on_backplane) for c in fed_by}
+    flat.row("C10", plus(dict(on_back), room), "<=", 0.0)
+    safe = {n: v for n, v in room.items() if not _inlets(flat, n)}
+    flat.row("C10", plus(plus(dict(on_back), safe), by_inlet, -top), "<=", 0.0)
+    plus(yes, on_back, -1.0)
     for u in flat.of(PowerSupply):
         if not u.part.carries_3v3:
             own = sum(x.count for x in u.part.leads if x.plug == "sata")
@@ -267,7 +274,18 @@ def _power_disable(flat: Flat, fed_by: list[Item]) -> None:
     for lead in flat.of(PowerLead):
         if lead.part.gives_plug == "sata" and not lead.part.carries_3v3:
             plus(yes, flat.counts[lead.key], -float(lead.part.fan_out))
-    flat.row("C10", yes, "<=", 0.0)
+    flat.row("C10", dict(yes), "<=", 0.0)
+    for c in fed_by:
+        n = float(_inlets(flat, f"n:{c.key}"))
+        if n:
+            both = plus(plus(dict(yes), by_inlet, n), {f"n:{c.key}": n})
+            flat.row("C10", both, "<=", n)
+
+
+def _inlets(flat: Flat, name: str) -> int:
+    """SATA power inlets of the backplane of a chassis, by its variable."""
+    (part,) = [c.part for c in flat.of(Chassis) if f"n:{c.key}" == name]
+    return sum(x.count for x in part.backplane_power if x.plug == "sata")
 
 
 def rails(flat: Flat) -> None:
