@@ -32,6 +32,20 @@ BuildFile = Annotated[
         "--build", help="A saved build; without it parts are chosen for each policy."
     ),
 ]
+LogFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--log",
+        help="Accesses as CSV: time, and drive, bytes, operation where known.",
+    ),
+]
+CountersFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--counters",
+        help="Counters of drives and meter at two dates, as CSV.",
+    ),
+]
 TimeLimit = Annotated[
     float | None,
     typer.Option(
@@ -53,6 +67,8 @@ def spindown(
     scenario: ScenarioFile,
     *,
     build: BuildFile = None,
+    log: LogFile = None,
+    counters: CountersFile = None,
     settings: Settings = None,
     catalogs: Catalogs = None,
     time_limit: TimeLimit = None,
@@ -66,15 +82,25 @@ def spindown(
         scenario, [*_catalog_setting(catalogs), *(settings or ())]
     )
     if build is None:
+        _refuse_without_build(log, counters)
         _planned(asked, catalog, time_limit, form, output)
     else:
-        _on_build(asked, catalog, build, form, output)
+        _on_build(asked, catalog, (build, log, counters), form, output)
+
+
+def _refuse_without_build(*files: Path | None) -> None:
+    from optibox.errors import Fault, InputError
+
+    if any(file is not None for file in files):
+        problem = "has to name a build: log and counters are those of one machine"
+        remedy = "Save it with 'optibox plan SCENARIO --save build.toml'."
+        raise InputError([Fault(path="--build", problem=problem, remedy=remedy)])
 
 
 def _on_build(
     asked: "Scenario",
     catalog: "Catalog",
-    build: Path,
+    files: tuple[Path, Path | None, Path | None],
     form: Format,
     output: Path | None,
 ) -> None:
@@ -85,7 +111,8 @@ def _on_build(
     from optibox.running.spindown import spindown as answer
 
     currency = currency_of(asked, catalog)
-    found = answer(load_build(build), asked)
+    build, log, counters = files
+    found = answer(load_build(build), asked, log=log, counters=counters)
     if form is Format.table:
         _give_lines(spindown_lines(found, currency, _width(output)), output)
     else:

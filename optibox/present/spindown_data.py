@@ -9,9 +9,10 @@ from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from optibox.catalog.csvcells import csv_text
+from optibox.running.offhours import OffHoursYear
 from optibox.running.policy import PolicyRow, PolicyTable
 from optibox.running.policy_plan import PlannedRow, PlannedTable
-from optibox.running.spindown import Spindown
+from optibox.running.spindown import CountersAnswer, LogAnswer, Spindown
 
 FORMAT = 1
 _DIGITS = 6
@@ -47,14 +48,46 @@ def as_json(report: Spindown, currency: str) -> str:
         "format": FORMAT,
         "currency": currency,
         "years": table.found.scenario.money.years,
-        "is_worth_changing": table.is_worth_changing,
+        "is_worth_changing": report.is_worth_changing,
         "saving_price_per_year": table.saving_per_year,
         "policies": [_policy_cells(table, row) for row in table.rows],
         "own_timeouts": report.own,
         "break_evens": report.break_evens,
         "hours": report.hours,
+        "off_hours": _off_cells(report.off),
+        "counters": _counters_cells(report.counters) if report.counters else None,
+        "log": _log_cells(report.log) if report.log else None,
     }
     return _text(found)
+
+
+def _off_cells(off: OffHoursYear) -> dict[str, Any]:
+    cells = {name: getattr(off, name) for name in off.__slots__ if name != "rows"}
+    return cells | {"policies": [_cells(row) for row in off.rows]}
+
+
+def _counters_cells(answer: CountersAnswer) -> dict[str, Any]:
+    return {
+        "counted": answer.counted,
+        "best_timeout_min_at_low": answer.best_at_low.policy.timeout_min,
+        "best_timeout_min_at_high": answer.best_at_high.policy.timeout_min,
+    }
+
+
+def _log_cells(answer: LogAnswer) -> dict[str, Any]:
+    fit = answer.fit
+    return {
+        "rows": fit.log.n_rows,
+        "writes_left_out": fit.log.n_writes,
+        "span_h": fit.log.span_h,
+        "how": fit.log.how,
+        "sessions_per_day": fit.machine_sessions_per_day,
+        "break_min": fit.break_min,
+        "sessions": fit.sessions,
+        "compared": fit.rows,
+        "formula_best": _cells(answer.formula_best),
+        "formula_best_replayed": _cells(answer.formula_best_replayed),
+    }
 
 
 def as_csv(report: Spindown, currency: str) -> str:

@@ -12,9 +12,9 @@ from optibox.running.policy_plan import PlannedRow, PlannedTable
 Cells = Sequence[str]
 HEAD: tuple[Cells, Cells] = (
     ("stop", "spins h/day", "", "wakes a year", "", "start", "kWh", "energy", "wear",
-     "waited", "buy for", "total", ""),
+     "waited", "buy for", "total", "drives"),
     ("after", "data", "parity", "data", "parity", "rating", "a year", "a year",
-     "a year", "h/year", "", "", "drives"),
+     "a year", "h/year", "", "", ""),
 )  # fmt: skip
 
 
@@ -40,12 +40,13 @@ def planned_verdict(table: PlannedTable, currency: str) -> str:
     years = table.scenario.money.years
     others = [r for r in table.rows if r.row and r.policy != best.policy]
     head = (
-        f"Best: {policy_words(best.policy)} with {best.drives}, "
-        f"{money(best.total, currency)} over {years} years"
+        f"Best: {policy_words(best.policy)}, with {best.drives} "
+        f"({money(best.total, currency)} over {years} years)"
     )
     if not others:
         return f"{head}; no other policy was tried or possible."
-    dearest = max(others, key=lambda row: row.total)
+    alike = [r for r in others if kind_words(r.policy) == kind_words(best.policy)]
+    dearest = max(alike or others, key=lambda row: row.total)
     extra = (dearest.total - best.total) / years
     if extra < WORTH_PER_YEAR:
         return (

@@ -31,7 +31,7 @@ def table_lines(
         for k, i in enumerate(kept)
     ]
     for k, word in enumerate(upper):
-        is_spanning = k + 1 < len(upper) and upper[k + 1] == ""
+        is_spanning = _spans(upper, k)
         room = widths[k] + (len(GAP) + widths[k + 1] if is_spanning else 0)
         widths[k] += max(0, width_of(word) - room)
     yield _upper(upper, widths)
@@ -54,15 +54,15 @@ def _line(cells: Cells, widths: Sequence[int]) -> str:
 def _upper(cells: Cells, widths: Sequence[int]) -> str:
     text, start = GAP, len(GAP)
     for k, (cell, width) in enumerate(zip(cells, widths, strict=True)):
-        is_spanning = k + 1 < len(cells) and cells[k + 1] == ""
+        is_spanning = _spans(cells, k)
         room = width + (len(GAP) + widths[k + 1] if is_spanning else 0)
         if cell:
-            text = pad(text, start) + (
-                pad(cell, room) if k == 0 else _right(cell, room)
-            )
+            left = k in (0, len(cells) - 1)
+            text = pad(text, start) + (pad if left else pad_left)(cell, room)
         start += width + len(GAP)
     return text.rstrip()
 
 
-def _right(cell: str, room: int) -> str:
-    return pad_left(cell, room)
+def _spans(upper: Cells, k: int) -> bool:
+    """Return whether a word of the upper head reaches over the next column."""
+    return bool(upper[k]) and k + 2 < len(upper) and upper[k + 1] == ""

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from optibox.present.run_line import clock
 from optibox.present.spindown_table import table_lines
+from optibox.present.spindown_usage_text import counters_lines, log_lines, off_lines
 from optibox.present.spindown_words import (
     kind_words,
     policy_words,
@@ -39,12 +40,18 @@ def spindown_lines(
     """Return the whole answer as lines, the verdict first."""
     lines = [Line(t, "strong") for t in wrapped(verdict(report, currency), width)]
     lines += [Line(t) for t in wrapped(flatness(report.table, currency), width)]
+    if report.counters is not None:
+        lines += _titled("By the counters", counters_lines(report.counters, width))
+    if report.log is not None:
+        lines += _titled("By the log", log_lines(report.log, currency, width))
     lines += _titled(_table_title(report.table, currency), policy_rows(report.table))
     lines += _titled("Each drive by itself", own_lines(report.own, currency, width))
     breaks = break_even_lines(report.break_evens, currency, width)
     lines += _titled("What a sleep must last to pay", breaks)
     hour_lines = hours_lines(report.hours, currency, width)
-    return lines + _titled("Hours of flush and check", hour_lines)
+    lines += _titled("Hours of flush and check", hour_lines)
+    off = off_lines(report, currency, width)
+    return lines + _titled("Machine off when nobody needs answers", off)
 
 
 def _titled(title: str, body: Iterable[str]) -> list[Line]:
@@ -81,13 +88,14 @@ def _changes(report: Spindown, currency: str) -> Iterator[str]:
             f"({energy}; {money(saved * years, currency)} over {years} years"
             f"{_slower(table)})"
         )
-    if report.own.groups:
-        saved = (report.own.shared_total - report.own.total) / years
+    extras = (
+        ("switching off in the off hours saves", report.off_saving_per_year),
+        ("a timeout for each drive saves", report.own_saving_per_year),
+        ("other hours of flush and check save", report.hours.saving_per_year),
+    )
+    for words, saved in extras:
         if saved >= WORTH_PER_YEAR:
-            yield f"timeouts of their own save {money(saved, currency)} a year"
-    if report.hours.saving_per_year >= WORTH_PER_YEAR:
-        saved = report.hours.saving_per_year
-        yield f"other hours of flush and check save {money(saved, currency)} a year"
+            yield f"{words} {money(saved, currency)} a year"
 
 
 def _slower(table: PolicyTable) -> str:
