@@ -15,6 +15,8 @@ from typer.core import TyperGroup
 from optibox.cli.catalog import app as catalog_app
 from optibox.cli.check import EPILOG as CHECK_EPILOG
 from optibox.cli.check import check
+from optibox.cli.frontier import EPILOG as FRONTIER_EPILOG
+from optibox.cli.frontier import frontier
 from optibox.cli.migrate import EPILOG as MIGRATE_EPILOG
 from optibox.cli.migrate import migrate
 from optibox.cli.new import new
@@ -22,6 +24,10 @@ from optibox.cli.page import EPILOG as PAGE_EPILOG
 from optibox.cli.page import page
 from optibox.cli.plan import EPILOG as PLAN_EPILOG
 from optibox.cli.plan import plan
+from optibox.cli.rules import EPILOG as RULES_EPILOG
+from optibox.cli.rules import rules
+from optibox.cli.reconcile import reconcile
+from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
 from optibox.errors import InputError, OptiboxError, SolverLimitError
@@ -71,9 +77,13 @@ app.add_typer(catalog_app, name="catalog")
 app.command()(new)
 app.command(epilog=PLAN_EPILOG)(plan)
 app.command(epilog=CHECK_EPILOG)(check)
+app.command(epilog=RULES_EPILOG)(rules)
+app.command(epilog=FRONTIER_EPILOG)(frontier)
 app.command(epilog=MIGRATE_EPILOG)(migrate)
 app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
+app.command()(sheet)
+app.command()(reconcile)
 
 
 def _version(is_asked: bool) -> None:

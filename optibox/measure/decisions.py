@@ -219,7 +219,9 @@ def with_values(build: Build, values: Mapping[Unknown, float]) -> Build:
     """Return a build with other watts; figures of parts it has not are left out."""
     entries = []
     for entry in build.items:
-        own = {u.aspect: w for u, w in values.items() if u.key == entry.item.key}
+        own: dict[str, float] = {
+            u.aspect: w for u, w in values.items() if u.key == entry.item.key
+        }
         part = entry.item.part
         if isinstance(part, Board):
             own |= {u.aspect: w for u, w in values.items() if u.aspect == "deep idle"}

@@ -6,77 +6,22 @@ The next step is the one that adds most worth a minute; without decisions to ser
 one that narrows most. Steps that tell nothing are left out and named.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from optibox.catalog.attachment import Controller, NetworkCard, NetworkLead, Riser
-from optibox.catalog.columns import Part
-from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.machine import Machine
 from optibox.measure.decisions import Decision
 from optibox.measure.leastsq import Z95
+from optibox.measure.moves import Move, Pace, moves_from, pace_for, situation
 from optibox.measure.power_fit import factor_at, supply_of, wall_of
 from optibox.measure.records import Meter, Situation, State, difference_interval_w
 from optibox.measure.unknowns import columns
 from optibox.measure.worth import Belief, is_open, total_worth
 
-REMOVABLE: tuple[type[Part], ...] = (
-    HardDrive,
-    SolidStateDrive,
-    NetworkCard,
-    NetworkLead,
-    Controller,
-    Riser,
-)
-"""Kinds without which a board still starts."""
-
 LEAST_NARROWING = 0.15
 """Share by which a reading must narrow some figure to be worth its minutes; judgement."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
-    """How long a reading takes.
-
-    Attributes
-    ----------
-    settle_min : float
-        From boot until the machine draws what it draws at rest. [min]
-    average_min : float
-        Over which the meter is averaged. [min]
-    refit_min : float
-        To switch off, unplug, take a part out or in, and start again. [min]
-    error_factor : float
-        By how much a reading's error grows against that of the full pace.
-    """
-
-    settle_min: float
-    average_min: float
-    refit_min: float
-    error_factor: float = 1.0
-
-    def minutes(self, *, is_refitted: bool) -> float:
-        """Return the time of one reading. [min]."""
-        if is_refitted:
-            return self.refit_min + self.settle_min + self.average_min
-        return self.average_min + WAIT_MIN
-
-
-WAIT_MIN = 3.0
-"""From one state to the next without a boot; judgement. [min]"""
-FULL_PACE = Pace(settle_min=15.0, average_min=10.0, refit_min=5.0)
-"""15 min after boot, 10 min of average; common practice, no source."""
-QUICK_PACE = Pace(settle_min=5.0, average_min=3.0, refit_min=4.0, error_factor=1.5)
-"""For an hour in all; that errors grow by half is judgement."""
-QUICK_BELOW_MIN = 120.0
-"""Minutes below which the quick pace is taken: the full one has room for few readings."""
-
-
-def pace_for(minutes: float) -> Pace:
-    """Return the pace that minutes allow."""
-    return QUICK_PACE if minutes < QUICK_BELOW_MIN else FULL_PACE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +67,8 @@ class Step:
     worth: float
     minutes: float
     purpose: str
+    is_normal: bool = False
+    """Whether it is taken under the normal system, the array at work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,15 +102,6 @@ class Design:
     def difference_w(self) -> float:
         """Return by how much a difference of two readings is uncertain, 95 %. [W]."""
         return difference_interval_w(self.error_w)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """One part to take out, with the readings that go with it."""
-
-    label: str
-    readings: tuple[tuple[Situation, str, str], ...]
-    """Situation, item key, aspect told."""
 
 
 @dataclass(kw_only=True)
@@ -212,8 +150,8 @@ def design(
         fitted={entry.item.key: entry.count for entry in machine.build.items},
         steps=[],
     )
-    _baseline(draft)
     left_out = _busy(draft, minutes)
+    _baseline(draft)
     left_out += _fill(draft, minutes - closing_minutes(pace))
     _close(draft)
     return Design(
@@ -236,39 +174,53 @@ def closing_minutes(pace: Pace) -> float:
 
 
 def _baseline(draft: _Draft) -> None:
-    states: tuple[State, ...] = ("spinning", "asleep")
-    if not draft.machine.array:
-        states = ("spinning",)
-    for number, state in enumerate(states):
-        here = _situation(draft.fitted, state)
-        told = _told(draft, here, _first_drive(draft.machine), "standby")
-        _take(
-            draft,
-            here,
-            None if state == "spinning" else told,
-            "baseline",
-            is_first=number == 0,
-        )
+    """Add the complete machine from the boot medium that all the rest is read from."""
+    here = situation(draft.fitted, "spinning")
+    _take(draft, here, _Note(purpose="baseline", is_booted=True))
+    if draft.machine.array:
+        asleep = situation(draft.fitted, "asleep")
+        _take(draft, asleep, _Note(purpose="what the drives' sleep saves"))
 
 
 _BUSY: tuple[State, ...] = ("checking", "reading")
+BUSY_SHARE = 1.0 / 3.0
+"""Share of the minutes that readings at work may take; judgement."""
 
 
 def _busy(draft: _Draft, minutes: float) -> list[LeftOut]:
-    """Add readings at work while everything is fitted; return those left out."""
-    left_out = []
-    for state in _BUSY if draft.machine.array else ():
-        here = _situation(draft.fitted, state)
-        move = Move(label=f"all drives {state}", readings=((here, "", ""),))
+    """Add readings at work under the normal system; return those left out.
+
+    They need the array, so that they come first, beside a reading at rest of the same
+    system.
+    """
+    if not draft.machine.array:
+        return []
+    rest = situation(draft.fitted, "spinning")
+    pace = draft.pace
+    room = BUSY_SHARE * minutes - pace.minutes(is_refitted=True)
+    left_out, taken = [], []
+    for state in _BUSY:
+        here = situation(draft.fitted, state)
+        move = Move(label=state, readings=((here, "", ""),))
         gain, narrowing, _, _ = rate_move(draft, move)
-        cost = draft.pace.minutes(is_refitted=False)
+        cost = pace.minutes(is_refitted=False)
         reason = _why_not(draft, gain, narrowing)
-        if draft.minutes + cost > minutes / 3.0:
-            reason = reason or f"no time left: {cost:.0f} min more"
+        if not reason and cost > room:
+            reason = f"no time left: {cost:.0f} min more"
         if reason:
             left_out.append(LeftOut(label=f"the machine {state}", reason=reason))
         else:
-            _take(draft, here, None, f"what {state} adds", worth=gain)
+            taken.append((here, state, gain))
+            room -= cost
+    if taken:
+        _take(
+            draft,
+            rest,
+            _Note(purpose="rest beside work", is_booted=True, is_normal=True),
+        )
+    for here, state, gain in taken:
+        note = _Note(purpose=f"what {state} adds", worth=gain, is_normal=True)
+        _take(draft, here, note)
     return left_out
 
 
@@ -280,20 +232,12 @@ def _why_not(draft: _Draft, gain: float, narrowing: float) -> str:
     return "" if is_telling else "the meter would tell no more than the catalog"
 
 
-def _first_drive(machine: Machine) -> str:
-    return next((drive.item.key for drive in machine.array), "")
-
-
 def _close(draft: _Draft) -> None:
     everything = {e.item.key: e.count for e in draft.machine.build.items}
     if draft.fitted == everything:
         return
-    _take(draft, _situation(everything, "spinning"), None, "baseline again: drift")
-
-
-def _situation(fitted: dict[str, int], state: State) -> Situation:
-    pieces = tuple(sorted((key, n) for key, n in fitted.items() if n))
-    return Situation(fitted=pieces, state=state)
+    note = _Note(purpose="baseline again: drift")
+    _take(draft, situation(everything, "spinning"), note)
 
 
 def _fill(draft: _Draft, minutes: float) -> list[LeftOut]:
@@ -323,55 +267,6 @@ LEAST_WORTH = 0.05
 """Below five hundredths of the currency no reading is worth a walk to the meter."""
 
 
-def moves_from(machine: Machine, fitted: dict[str, int]) -> Iterator[Move]:
-    """Yield every part that could come out next, with the readings that tell of it."""
-    for entry in machine.build.items:
-        part, key = entry.item.part, entry.item.key
-        n = fitted.get(key, 0)
-        if not n or not isinstance(part, REMOVABLE):
-            continue
-        if part.idle_dc_w <= 0.0:
-            continue
-        before = list(_first_out(machine, part, fitted))
-        left = {**fitted, **dict.fromkeys(before, 0)}
-        readings = []
-        if before:
-            readings.append((_situation(left, "spinning"), before[0], "idle"))
-        if isinstance(part, HardDrive) and n > 1:
-            half = {**left, key: n - n // 2}
-            yield Move(
-                label=f"{part.name}, standby",
-                readings=((_situation(half, "asleep"), key, "standby"),),
-            )
-        gone = {**left, key: 0}
-        readings.append((_situation(gone, "spinning"), key, "idle"))
-        yield Move(label=part.name, readings=tuple(readings))
-
-
-def _first_out(machine: Machine, part: Part, fitted: dict[str, int]) -> Iterator[str]:
-    """Yield the keys of what hangs on a card and must come out before it."""
-    names = {
-        use.name
-        for use in machine.build.slots
-        if machine.build.item(use.key).part is part
-    }
-    seen = set()
-    for drive in machine.drives:
-        wire = drive.connection
-        on_card = wire is not None and wire.host in names
-        in_card = drive.slot is not None and any(
-            use.name == drive.name and use.slot.rpartition(".")[0] in names
-            for use in machine.build.slots
-        )
-        if (
-            (on_card or in_card)
-            and fitted.get(drive.item.key)
-            and (drive.item.key not in seen)
-        ):
-            seen.add(drive.item.key)
-            yield drive.item.key
-
-
 def rate_move(draft: _Draft, move: Move) -> tuple[float, float, float, Belief]:
     """Return worth, narrowing, minutes and the belief after a move."""
     rows = [
@@ -395,9 +290,9 @@ def _narrowing(before: Belief, after: Belief) -> float:
 
 def _apply(draft: _Draft, move: Move, gain: float) -> None:
     last = len(move.readings) - 1
-    for number, (situation, key, aspect) in enumerate(move.readings):
-        told = _told(draft, situation, key, aspect)
-        _take(draft, situation, told, "", worth=gain if number == last else 0.0)
+    for number, (place, key, aspect) in enumerate(move.readings):
+        told = _told(draft, place, key, aspect)
+        _take(draft, place, _Note(told=told, worth=gain if number == last else 0.0))
 
 
 def _told(draft: _Draft, here: Situation, key: str, aspect: str) -> Told | None:
@@ -419,15 +314,18 @@ def _told(draft: _Draft, here: Situation, key: str, aspect: str) -> Told | None:
     return None
 
 
-def _take(
-    draft: _Draft,
-    here: Situation,
-    told: Told | None,
-    purpose: str,
-    *,
-    worth: float = 0.0,
-    is_first: bool = False,
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Note:
+    """What is said beside a reading."""
+
+    told: Told | None = None
+    purpose: str = ""
+    worth: float = 0.0
+    is_booted: bool = False
+    is_normal: bool = False
+
+
+def _take(draft: _Draft, here: Situation, note: _Note) -> None:
     """Add one reading and believe it taken."""
     fitted = dict(here.fitted)
     removed = _less(draft.fitted, fitted)
@@ -437,7 +335,9 @@ def _take(
     load = float(row @ draft.belief.means)
     factor = factor_at(supply, load)
     spread = float(np.hypot(draft.belief.spread_w(row) * factor, draft.error_w))
-    minutes = draft.pace.minutes(is_refitted=is_first or bool(removed or refitted))
+    minutes = draft.pace.minutes(
+        is_refitted=note.is_booted or bool(removed or refitted)
+    )
     draft.steps.append(
         Step(
             situation=here,
@@ -445,10 +345,11 @@ def _take(
             refitted=refitted,
             expected_w=wall_of(supply, load),
             tolerance_w=Z95 * spread,
-            told=told,
-            worth=worth,
+            told=note.told,
+            worth=note.worth,
             minutes=minutes,
-            purpose=purpose,
+            purpose=note.purpose,
+            is_normal=note.is_normal,
         )
     )
     draft.belief = draft.belief.after(row[None, :], np.array([draft.error_w / factor]))

@@ -79,7 +79,7 @@ def read_readings(path: Path | str, build: Build, meter: Meter) -> Readings:
 
 def readings_of(path: str, text: str, build: Build, meter: Meter) -> Readings:
     """Return the readings of a CSV text with the faults that they have."""
-    table = read_table(path, text)
+    table = read_table(path, text, takes_short_rows=True)
     names = Names(build)
     found = Readings(path=path, faults=table.faults)
     bench = _Bench(names=names, meter=meter, found=found, fitted=names.everything)

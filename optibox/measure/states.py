@@ -12,8 +12,9 @@ from typing import Literal
 import numpy as np
 
 from optibox.figures.power import is_blocker
+from optibox.measure.found import FoundFigure
 from optibox.measure.leastsq import Z95
-from optibox.measure.power_fit import FoundFigure, PowerFit, supply_of, wall_of
+from optibox.measure.power_fit import PowerFit, supply_of, wall_of
 from optibox.measure.records import STATES, PowerReading, State
 from optibox.measure.unknowns import Unknown, columns
 

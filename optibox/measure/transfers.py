@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from optibox.catalog.columns import Figure, Level
 from optibox.catalog.storage import HardDrive, SolidStateDrive
@@ -20,8 +20,10 @@ from optibox.figures.chains import (
 from optibox.machine import DriveView, Machine
 from optibox.measure.records import RATE_ERROR, Transfer, TransferReading, Way
 from optibox.physics.chain import Stage
-from optibox.scenario.records import WriteMode
 from optibox.units import MB_PER_GB
+
+if TYPE_CHECKING:
+    from optibox.scenario.records import WriteMode
 
 GB_PER_GIB = 2**30 / 1e9
 MEMORY_TIMES = 2.0

@@ -1,0 +1,129 @@
+"""Readings against the plan of a build."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optibox.cli.catalog import Format, FormatOption
+from optibox.cli.sheet import (
+    BuildFile,
+    Output,
+    Repeatability,
+    Resolution,
+    ScenarioOption,
+    give,
+    scenario_of,
+    terminal_width,
+)
+
+if TYPE_CHECKING:
+    from optibox.catalog.catalog import Catalog
+    from optibox.measure.reconcile import Reconciliation
+    from optibox.present.text import Line
+    from optibox.scenario import Scenario
+
+ReadingsFile = Annotated[Path, typer.Argument(help="A CSV file of readings.")]
+Save = Annotated[
+    Path | None,
+    typer.Option("--save", help="Write the figures to this file; scenarios name it."),
+]
+Combined = Annotated[
+    bool,
+    typer.Option(
+        "--with-catalog", help="Save the rest too, readings and catalog combined."
+    ),
+]
+Picture = Annotated[
+    Path | None, typer.Option("--picture", help="Draw measured against predicted: SVG.")
+]
+Replan = Annotated[
+    bool, typer.Option("--replan", help="Plan the scenario again with the figures.")
+]
+
+
+def reconcile(
+    build: BuildFile,
+    readings: ReadingsFile,
+    *,
+    scenario: ScenarioOption = None,
+    resolution: Resolution = None,
+    repeatability: Repeatability = None,
+    save: Save = None,
+    is_combined: Combined = False,
+    picture: Picture = None,
+    is_replanned: Replan = False,
+    form: FormatOption = Format.table,
+    output: Output = None,
+) -> None:
+    """Turn readings of a build into figures, find what is wrong, say what to read next.
+
+    READINGS is a CSV file: optibox sheet --format csv gives one to fill in. Figures
+    are those of the readings alone, with 95 % intervals; what they cannot tell apart
+    is not split.
+    """
+    from optibox.build import load_build
+    from optibox.measure.read import read_readings
+    from optibox.measure.reconcile import reconcile as work
+    from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
+
+    machine = load_build(build)
+    asked = scenario_of(scenario)
+    meter = Meter(
+        resolution_w=RESOLUTION_W if resolution is None else resolution,
+        repeatability_w=repeatability or REPEATABILITY_W,
+    )
+    found = work(machine, read_readings(readings, machine, meter), meter, asked)
+    give(_text(found, form, asked), output)
+    if is_replanned:
+        _replan(found, scenario, readings)
+    if picture is not None:
+        _draw(found, picture)
+    if save is not None:
+        _save(found, save, readings, is_combined=is_combined)
+
+
+def _text(
+    found: "Reconciliation", form: Format, asked: "tuple[Scenario, Catalog] | None"
+) -> "str | list[Line]":
+    from optibox.present.measure_csv import reconcile_csv
+    from optibox.present.measure_json import reconcile_json
+    from optibox.present.measure_text import reconcile_lines
+    from optibox.present.report import currency_of
+
+    currency = currency_of(*asked) if asked else ""
+    if form is Format.json:
+        return reconcile_json(found, currency)
+    if form is Format.csv:
+        return reconcile_csv(found)
+    return reconcile_lines(found, currency, terminal_width())
+
+
+def _replan(found: "Reconciliation", scenario: Path | None, readings: Path) -> None:
+    """Print what the next plan of the scenario makes of the figures."""
+    from optibox.errors import Fault, InputError
+    from optibox.measure.replan import replan
+    from optibox.present.measure_replan import replan_lines
+
+    if scenario is None:
+        remedy = "Name the scenario to plan again: --scenario scenario.toml."
+        fault = Fault(path="--replan", problem="needs a scenario", remedy=remedy)
+        raise InputError([fault])
+    typer.echo("planning twice, as planned and as measured ...", err=True)
+    give(replan_lines(replan(found, scenario, readings.name), terminal_width()), None)
+
+
+def _draw(found: "Reconciliation", path: Path) -> None:
+    from optibox.files import write_text
+    from optibox.present.measure_picture import picture_svg
+
+    write_text(path, picture_svg(found))
+
+
+def _save(
+    found: "Reconciliation", path: Path, readings: Path, *, is_combined: bool
+) -> None:
+    from optibox.files import write_text
+    from optibox.measure.overrides import override_text
+
+    write_text(path, override_text(found, readings.name, combined=is_combined))

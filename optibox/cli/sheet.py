@@ -1,0 +1,187 @@
+"""The measuring sheet of a build."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optibox.catalog.catalog import Catalog
+    from optibox.measure.records import Meter
+    from optibox.measure.sheet import Sheet
+    from optibox.present.text import Line
+    from optibox.scenario import Scenario
+
+
+class SheetFormat(StrEnum):
+    """How a sheet is written."""
+
+    table = "table"
+    csv = "csv"
+    json = "json"
+    html = "html"
+
+
+BuildFile = Annotated[Path, typer.Argument(help="A saved build.")]
+ScenarioOption = Annotated[
+    Path | None,
+    typer.Option("--scenario", help="What is to be decided: needs, money, catalogs."),
+]
+Resolution = Annotated[
+    float | None,
+    typer.Option(
+        "--resolution", min=0.0, max=20, help="Step of the meter's display [W]."
+    ),
+]
+Repeatability = Annotated[
+    float | None,
+    typer.Option(
+        "--repeatability",
+        min=0.001,
+        max=20,
+        help="Standard deviation of a reading taken again [W].",
+    ),
+]
+Minutes = Annotated[
+    float | None,
+    typer.Option("--minutes", min=20, max=3000, help="Time for wall readings."),
+]
+OneHour = Annotated[bool, typer.Option("--hour", help="The version for one hour.")]
+SheetForm = Annotated[
+    SheetFormat,
+    typer.Option(
+        "--format", help="html prints on one or two A4 pages; csv is to fill in."
+    ),
+]
+Output = Annotated[
+    Path | None, typer.Option("--output", "-o", help="Write the sheet to this file.")
+]
+
+
+def sheet(
+    build: BuildFile,
+    *,
+    scenario: ScenarioOption = None,
+    resolution: Resolution = None,
+    repeatability: Repeatability = None,
+    minutes: Minutes = None,
+    is_hour: OneHour = False,
+    form: SheetForm = SheetFormat.table,
+    output: Output = None,
+) -> None:
+    """Print a measuring sheet for a build: which readings to take, in which order.
+
+    Chosen so that they settle what is to be decided in the time there is; predicted
+    values and tolerances stand beside the boxes. The csv form, filled in, is what
+    optibox reconcile reads.
+    """
+    from optibox.build import load_build
+    from optibox.measure.sheet import DEFAULT_MINUTES, ONE_HOUR_MIN, sheet_of
+
+    machine = load_build(build)
+    asked = scenario_of(scenario)
+    if minutes is None:
+        default = ONE_HOUR_MIN if is_hour else DEFAULT_MINUTES
+        minutes = default if is_hour else _ask("Minutes for wall readings", default)
+    is_assumed = resolution is None and repeatability is None and not _can_ask()
+    found = sheet_of(machine, meter_of(resolution, repeatability), minutes, asked)
+    give(_text(found, form, is_assumed=is_assumed), output)
+
+
+def scenario_of(path: Path | None) -> "tuple[Scenario, Catalog] | None":
+    """Return what a scenario file asks, or nothing."""
+    from optibox.scenario import read_scenario
+
+    return None if path is None else read_scenario(path)
+
+
+def meter_of(resolution: float | None, repeatability: float | None) -> "Meter":
+    """Return the meter of the options; what is missing is asked for or assumed."""
+    from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
+
+    if resolution is None:
+        resolution = _ask("Step of the meter's display, W", RESOLUTION_W)
+    if repeatability is None:
+        words = "How far the same reading differs when taken again, W"
+        repeatability = _ask(words, REPEATABILITY_W)
+    return Meter(resolution_w=resolution, repeatability_w=repeatability)
+
+
+def _can_ask() -> bool:
+    """Return whether a person sits at both ends."""
+    import sys
+
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _ask(words: str, default: float) -> float:
+    """Return what a person answers; the default where nobody is there to ask."""
+    if not _can_ask():
+        return default
+    while True:
+        value = float(typer.prompt(words, default=default, type=float, err=True))
+        if value > 0.0:
+            return value
+        typer.echo("expected a number above 0", err=True)
+
+
+def _text(found: "Sheet", form: SheetFormat, *, is_assumed: bool) -> "str | list[Line]":
+    from optibox.present.sheet_csv import sheet_csv
+    from optibox.present.sheet_json import sheet_json
+    from optibox.present.sheet_page import sheet_page
+    from optibox.present.sheet_text import sheet_lines
+
+    if form is SheetFormat.csv:
+        return sheet_csv(found)
+    if form is SheetFormat.json:
+        return sheet_json(found)
+    if form is SheetFormat.html:
+        return sheet_page(found, is_assumed=is_assumed)
+    return sheet_lines(found, terminal_width(), is_assumed=is_assumed)
+
+
+def terminal_width() -> int:
+    """Return the columns to write for: the terminal's, else a hundred."""
+    import sys
+
+    from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST
+
+    if not sys.stdout.isatty():
+        return PIPED_WIDTH
+    import shutil
+
+    return min(WIDEST, max(NARROWEST, shutil.get_terminal_size().columns))
+
+
+def give(text: "str | Sequence[Line]", output: Path | None) -> None:
+    """Write an answer to stdout or to a file; lines are styled on a terminal alone."""
+    from optibox.files import write_text
+    from optibox.present.text import plain_text
+
+    if output is not None:
+        write_text(output, text if isinstance(text, str) else plain_text(text))
+    elif isinstance(text, str):
+        typer.echo(text, nl=False)
+    else:
+        _show(text)
+
+
+def _show(lines: "Sequence[Line]") -> None:
+    import os
+    import sys
+
+    from optibox.present.text import plain_text
+
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR"):
+        typer.echo(plain_text(lines), nl=False)
+        return
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
+    for line in lines:
+        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
