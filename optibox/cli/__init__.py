@@ -30,6 +30,8 @@ from optibox.cli.reconcile import reconcile
 from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
+from optibox.cli.watt import EPILOG as WATT_EPILOG
+from optibox.cli.watt import watt
 from optibox.errors import InputError, OptiboxError, SolverLimitError
 
 EXIT_INTERNAL = 1
@@ -82,6 +84,7 @@ app.command(epilog=FRONTIER_EPILOG)(frontier)
 app.command(epilog=MIGRATE_EPILOG)(migrate)
 app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
+app.command(epilog=WATT_EPILOG)(watt)
 app.command()(sheet)
 app.command()(reconcile)
 

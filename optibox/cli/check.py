@@ -42,7 +42,7 @@ EPILOG = (
     "A build by hand lists parts by id or in place and as much of wiring and operation "
     "as is known; the rest is filled in and told. Sections: errors, cannot, warnings, "
     "information, assumed, capacity, rates, power, currents, places, year, settings, "
-    "risk, defaults, cautions. Exit codes: 0 no errors, 2 bad input, 3 errors found."
+    "risk, defaults, moving, cautions. Exit codes: 0 no errors, 2 bad input, 3 errors found."
 )
 
 
@@ -71,7 +71,7 @@ def check(
 
         save_build(report.found.build, save, report.stamp)
     _give(report, form, sections, output)
-    raise typer.Exit(DONE if report.found.is_fit else UNFIT)
+    raise typer.Exit(DONE if report.is_fit else UNFIT)
 
 
 def _report(opened: "Opened") -> "CheckReport":
@@ -93,6 +93,7 @@ def _report(opened: "Opened") -> "CheckReport":
         defaults=tuple(assumed_defaults(scenario)) if opened.is_asked else (),
         mends=mends_of(opened.completion.assessment, catalog),
         catalog=catalog,
+        is_standing=opened.sketch.is_all_owned,
     )
 
 

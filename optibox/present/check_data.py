@@ -27,6 +27,7 @@ from optibox.present.check_report import (
     currents_block,
     place_rows,
     power_of,
+    remedy,
     risk_block,
 )
 from optibox.present.check_settings import settings_of
@@ -56,13 +57,13 @@ def check_table(report: CheckReport) -> dict[str, Any]:
     """Return a check as the table that is written as JSON."""
     found = report.found
     counts = {
-        name: sum(f.severity == name for f in found.findings) for name in SEVERITIES
+        name: sum(f.severity == name for f in report.findings) for name in SEVERITIES
     }
     risk, currents = risk_block(found), currents_block(found)
     table: dict[str, Any] = {
         "format": FORMAT,
         "name": report.name,
-        "fit": found.is_fit,
+        "fit": report.is_fit,
         "errors": counts["error"],
         "warnings": counts["warning"],
         "information": counts["information"],
@@ -73,7 +74,7 @@ def check_table(report: CheckReport) -> dict[str, Any]:
         "assumed": list(report.completion.assumed),
         "cannot": list(report.completion.cannot),
         **described(found, report.currency),
-        "findings": [_finding(report, finding) for finding in found.findings],
+        "findings": [_finding(report, finding) for finding in report.findings],
         "chains": [_chain(row) for row in chain_rows(found)],
         "power": _power(power_of(found)),
         "currents": None if currents is None else asdict(currents),
@@ -101,7 +102,12 @@ def _finding(report: CheckReport, finding: Finding) -> dict[str, Any]:
             "replaces": list(mend.replaces),
             "price": round(mend.price, 2),
         }
-    return {**asdict(finding), "consequence": consequence(finding), "mend": told}
+    return {
+        **asdict(finding),
+        "fix": remedy(finding),
+        "consequence": consequence(finding),
+        "mend": told,
+    }
 
 
 def _chain(row: ChainRow) -> dict[str, Any]:
@@ -167,7 +173,7 @@ def _three(value: float) -> float:
 def check_csv(report: CheckReport) -> str:
     """Return the findings as CSV."""
     rows = []
-    for finding in report.found.findings:
+    for finding in report.findings:
         told = _finding(report, finding)
         mend = told.pop("mend") or {}
         buys = " | ".join(f"{b['part']} x{b['count']}" for b in mend.get("buys", ()))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from optibox.assess import Assessment
 from optibox.build import BOARD
@@ -13,18 +14,20 @@ from optibox.figures.chains import Chain, cache_chain
 from optibox.figures.parts_power import PowerTable, power_table
 from optibox.figures.risk import Risk, risk_of
 from optibox.machine.view import trained
+from optibox.migration import Route, route_of
 from optibox.physics.chain import Stage
 from optibox.present.settle import merged
 from optibox.present.wiring_map import context_of
 from optibox.present.words import clean
 from optibox.rules import RULES, Finding, Severity
 from optibox.rules.currents import Currents, currents_of
+from optibox.rules.reach import reach_findings
 from optibox.scenario import Assumed
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "information")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class CheckReport:
     """A checked machine with all that is said about it."""
 
@@ -38,11 +41,36 @@ class CheckReport:
     defaults: tuple[Assumed, ...] = ()
     mends: Mapping[Finding, Mend] = field(default_factory=dict)
     catalog: Catalog | None = None
+    is_standing: bool = False
+    """The machine stands there already: nothing has to be moved into it."""
 
     @property
     def found(self) -> Assessment:
         """Return the machine's assessment."""
         return self.completion.assessment
+
+    @cached_property
+    def route(self) -> Route | None:
+        """Return the order in which to move what drives hold, where there is a move.
+
+        A machine that stands there already, all of it owned, is not moved into.
+        """
+        if self.is_standing:
+            return None
+        route = route_of(self.found.build, self.found.scenario)
+        return route if route.is_needed else None
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """Return the evaluator's findings and those of moving data, errors first."""
+        moving = reach_findings(self.route) if self.route is not None else ()
+        every = (*self.found.findings, *moving)
+        return tuple(sorted(every, key=lambda f: SEVERITIES.index(f.severity)))
+
+    @property
+    def is_fit(self) -> bool:
+        """Return whether there is no error."""
+        return all(finding.severity != "error" for finding in self.findings)
 
     def mend_of(self, finding: Finding) -> Mend | None:
         """Return what mends a finding, or what mends one of those merged into it."""
@@ -58,13 +86,21 @@ class CheckReport:
 
     def by_severity(self, severity: Severity) -> tuple[Finding, ...]:
         """Return the findings of a severity, equal ones about several drives as one."""
-        return tuple(f for f in merged(self.found.findings) if f.severity == severity)
+        return tuple(f for f in merged(self.findings) if f.severity == severity)
 
 
 def consequence(finding: Finding) -> str:
     """Return what comes of a finding, in plain words."""
     known = RULES.get(finding.rule)
     return known.why if known else ""
+
+
+def remedy(finding: Finding) -> str:
+    """Return what is to be done: the finding's own words, else what usually mends it."""
+    known = RULES.get(finding.rule)
+    if finding.fix or known is None or finding.severity == "information":
+        return finding.fix
+    return known.remedy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

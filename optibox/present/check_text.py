@@ -1,6 +1,7 @@
 """A check as text: what is wrong first, then every figure of the machine."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from optibox.present.cautions import CAUTIONS
 from optibox.present.check_figures import (
@@ -13,7 +14,14 @@ from optibox.present.check_figures import (
     setting_lines,
     year_lines,
 )
-from optibox.present.check_report import SEVERITIES, CheckReport, consequence
+from optibox.present.check_report import (
+    SEVERITIES,
+    CheckReport,
+    consequence,
+    remedy,
+)
+from optibox.present.migration_text import TITLE as MOVING
+from optibox.present.migration_text import migration_lines
 from optibox.present.order_text import MARGIN
 from optibox.present.settle import finding_text
 from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, Line
@@ -75,7 +83,7 @@ def verdict_of(report: CheckReport) -> str:
 
 def _figures(report: CheckReport) -> str:
     found = report.found
-    would = "" if found.is_fit else "It would do this (figures are what would be): "
+    would = "" if report.is_fit else "It would do this (figures are what would be): "
     paid = found.cost.purchase
     buy = f"costs {money(paid, report.currency)}, " if paid > 0 else ""
     running = money(found.running_cost_per_year, report.currency)
@@ -104,7 +112,7 @@ def _findings(severity: str) -> Callable[[CheckReport, int], Iterator[str]]:
     def lines(report: CheckReport, width: int) -> Iterator[str]:
         for number, finding in enumerate(report.by_severity(severity), 1):  # type: ignore[arg-type]
             lead = f"{MARGIN}{number}. "
-            yield from wrapped(finding_text(finding), width, lead)
+            yield from wrapped(finding_text(replace(finding, fix="")), width, lead)
             yield from _beneath(report, finding, width)
 
     return lines
@@ -115,9 +123,15 @@ def _beneath(report: CheckReport, finding: Finding, width: int) -> Iterator[str]
     why = consequence(finding)
     if why:
         yield from wrapped(why, width, indent)
+    fix = remedy(finding)
+    if fix:
+        yield from wrapped(f"Do: {fix.rstrip('.')}.", width, indent)
     mend = report.mend_of(finding)
     if mend is not None:
-        yield from wrapped(f"mended by: {mend.words(report.currency)}", width, indent)
+        text = f"Mended by {mend.words(report.currency)}"
+        others = [rule for rule in mend.rules if rule != finding.rule]
+        also = f" (mends {', '.join(others)} too)" if others else ""
+        yield from wrapped(f"{text}{also}.", width, indent)
 
 
 def _cannot(report: CheckReport, width: int) -> Iterator[str]:
@@ -134,6 +148,11 @@ def _defaults(report: CheckReport, width: int) -> Iterator[str]:
     for row in report.defaults:
         text = f"{row.key} = {row.value}: {row.meaning}"
         yield from wrapped(text, width, MARGIN, MARGIN * 2)
+
+
+def _moving(report: CheckReport, width: int) -> Iterator[str]:
+    if report.route is not None:
+        yield from migration_lines(report.route, width)
 
 
 def _cautions(report: CheckReport, width: int) -> Iterator[str]:
@@ -159,6 +178,7 @@ CHECK_SECTIONS: Mapping[
     "settings": ("Change nothing but this setting", setting_lines),
     "risk": ("Risk of losing data", risk_lines),
     "defaults": ("Defaults of the scenario in force", _defaults),
+    "moving": (MOVING, _moving),
     "cautions": ("Cautions", _cautions),
 }
 """Sections by name: title and lines."""

@@ -27,7 +27,6 @@ WEIGHT: tuple[str, ...] = (
     "N2",
     "M2",
     "C4",
-    "L8",
     "F7",
     "F8",
 )
@@ -37,7 +36,7 @@ Judgement, no source: what can burn first, then what can make the machine useles
 slow or unsafe; habits, such as keeping an image of a boot stick, are not here.
 """
 
-_DRIVE = re.compile(r"^((?:data|parity|cache|boot)-\d+)\b")
+_DRIVE = re.compile(r"^((?:data|parity|cache|boot|drive|ssd)-\d+)\b")
 
 
 def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -7,12 +7,12 @@ from optibox.assess import Assessment
 from optibox.catalog.attachment import Controller
 from optibox.catalog.storage import HardDrive
 from optibox.figures.chains import Chain, cache_chain, chain
-from optibox.figures.power import drive_5v_a, peak_dc_w, wake_group
+from optibox.figures.power import drive_5v_a, peak_dc_w, rail_12v_a, wake_group
 from optibox.figures.year import rating_of, wakes_of
 from optibox.machine import Machine
 from optibox.physics.chain import Stage
 from optibox.present.words import and_list, clean, number, rate, share
-from optibox.rules.power import must_start_together, rail_12v_a
+from optibox.rules.power import must_start_together
 
 TIGHT_SHARE = 0.05
 """Slack below this share of the bound counts as tight; judgement, no source."""

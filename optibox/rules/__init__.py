@@ -3,7 +3,20 @@
 Importing the package fills the register.
 """
 
-from optibox.rules import array, demands, lanes, mechanics, platform, power, wiring
+from optibox.rules import (
+    airflow,
+    array,
+    array_care,
+    cables,
+    demands,
+    lanes,
+    mechanics,
+    network,
+    platform,
+    power,
+    supply,
+    wiring,
+)
 from optibox.rules.context import Context, Rates
 from optibox.rules.register import RULES, Finding, Rule, Severity, findings_of
 
@@ -14,12 +27,17 @@ __all__ = [
     "Rates",
     "Rule",
     "Severity",
+    "airflow",
     "array",
+    "array_care",
+    "cables",
     "demands",
     "findings_of",
     "lanes",
     "mechanics",
+    "network",
     "platform",
     "power",
+    "supply",
     "wiring",
 ]

@@ -20,7 +20,12 @@ def _hard(context: Context, *roles: str) -> list[tuple[DriveView, HardDrive]]:
     ]
 
 
-@rule("A0", "Roles and layout agree", "A layout has its own numbers of drives.")
+@rule(
+    "A0",
+    "Roles and layout agree",
+    "A layout has its own numbers of drives: with others it cannot be made.",
+    remedy="Change roles or layout so that they agree.",
+)
 def roles(context: Context) -> Iterator[Finding]:
     """Yield errors where drive counts do not suit the layout."""
     plan = context.machine.operation
@@ -47,7 +52,10 @@ def roles(context: Context) -> Iterator[Finding]:
 
 
 @rule(
-    "A1", "Parity drives are the largest", "Parity covers every sector of every drive."
+    "A1",
+    "Parity drives are the largest",
+    "Parity covers every sector of every data drive: what lies beyond its end would be unprotected, so the array refuses to start.",
+    remedy="Make the largest drive parity.",
 )
 def parity_size(context: Context) -> Iterator[Finding]:
     """Yield errors for parity drives smaller than a data drive, in bytes."""
@@ -63,7 +71,12 @@ def parity_size(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("A2", "Capacity that the layout wastes", "Larger drives lose their surplus.")
+@rule(
+    "A2",
+    "Capacity that the layout wastes",
+    "Stripes and pairs use every member as far as the smallest goes.",
+    severities=("information",),
+)
 def waste(context: Context) -> Iterator[Finding]:
     """Yield information about capacity that cannot be used."""
     if context.capacity.wasted_tb > 0.05:
@@ -72,7 +85,12 @@ def waste(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("A3", "One sector size in a parity group", "512 and 4096 bytes do not mix.")
+@rule(
+    "A3",
+    "One sector size in a parity group",
+    "Drives of 512 and of 4096 bytes a sector cannot share a parity group: the larger ones cannot write half a sector.",
+    remedy="Use drives of one logical sector size.",
+)
 def sector_sizes(context: Context) -> Iterator[Finding]:
     """Yield an error where logical sector sizes mix in a group with redundancy."""
     if context.machine.operation.failures_survived == 0 and (
@@ -86,7 +104,16 @@ def sector_sizes(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("A4", "No shingled drives where writes are scattered", "They fall to 25-40 MB/s.")
+@rule(
+    "A4",
+    "No shingled drives where writes are scattered",
+    "Shingled drives rewrite whole bands: sustained or scattered writes fall to 25-40 MB/s, and a rebuild takes days or is given up.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use a conventional drive in this role.",
+)
 def shingled(context: Context) -> Iterator[Finding]:
     """Yield findings for shingled drives and for unknown recording."""
     stripes = "striped" in context.machine.operation.layout
@@ -106,7 +133,14 @@ def shingled(context: Context) -> Iterator[Finding]:
 
 
 @rule(
-    "A7", "The cache is as safe as asked", "Until the flush only the cache holds data."
+    "A7",
+    "The cache is as safe as asked",
+    "Until the flush only the cache holds the newest data: its failure, or a power cut, takes them.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Mirror the cache, with drives that finish writes on a power cut.",
 )
 def cache(context: Context) -> Iterator[Finding]:
     """Yield findings for unmirrored caches and missing power-loss protection."""
@@ -127,7 +161,16 @@ def cache(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("A8", "Tired drives are not trusted", "Pending sectors announce a failure.")
+@rule(
+    "A8",
+    "Tired drives are not trusted",
+    "Pending and reallocated sectors and great age announce failures, and a rebuild reads every sector of every drive.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Give it a lesser task, or replace it.",
+)
 def health(context: Context) -> Iterator[Finding]:
     """Yield findings for owned drives with pending sectors or great age."""
     for drive in context.machine.array:
@@ -151,7 +194,12 @@ def health(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("W1", "Wakes stay within the wear budget", "A timeout can eat the drives.")
+@rule(
+    "W1",
+    "Wakes stay within the wear budget",
+    "Every stop and start uses up a drive's rating: past it, drives fail together.",
+    remedy="Use a longer timeout, or never stop them.",
+)
 def wear(context: Context) -> Iterator[Finding]:
     """Yield an error for drives whose start/stop budget does not last."""
     scenario = context.scenario
@@ -167,7 +215,12 @@ def wear(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("T1", "Transfers fit into the day", "What does not fit piles up.")
+@rule(
+    "T1",
+    "Transfers fit into the day",
+    "What does not fit into its day piles up until the cache is full.",
+    remedy="Raise the writing rate or move less.",
+)
 def interval(context: Context) -> Iterator[Finding]:
     """Yield an error where ingest and flush leave no margin or hours overflow."""
     times, factors = context.year.transfers, context.machine.factors

@@ -20,7 +20,12 @@ def misses(value: float, need: float | None) -> bool:
     return need is not None and value < need * (1 - TOLERANCE) - TOLERANCE
 
 
-@rule("A11", "The files fit", "Printed terabytes are not usable ones.")
+@rule(
+    "A11",
+    "The files fit",
+    "The files do not fit: printed terabytes are not usable ones.",
+    remedy="Add drives or larger ones.",
+)
 def capacity(context: Context) -> Iterator[Finding]:
     """Yield an error where usable capacity misses the need, compared in bytes."""
     need = context.scenario.needs.capacity_tb
@@ -30,7 +35,12 @@ def capacity(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("D1", "Enough failures are survived", "Asked for by the scenario.")
+@rule(
+    "D1",
+    "Enough failures are survived",
+    "One more failure than the layout survives loses data.",
+    remedy="Choose a layout with more redundancy.",
+)
 def failures(context: Context) -> Iterator[Finding]:
     """Yield an error where the layout survives fewer failures than asked."""
     have, need = (
@@ -41,7 +51,12 @@ def failures(context: Context) -> Iterator[Finding]:
         yield error("D1", f"survives {have} drive failures, {need} needed")
 
 
-@rule("N1", "The chains reach the needed rates", "The slowest stage sets the rate.")
+@rule(
+    "N1",
+    "The chains reach the needed rates",
+    "The slowest stage sets the rate: the need is not met however fast the rest is.",
+    remedy="See what sets the rate, and change that.",
+)
 def rates(context: Context) -> Iterator[Finding]:
     """Yield errors for rates that miss their need."""
     needs, rates = context.scenario.needs, context.rates
@@ -69,7 +84,12 @@ def rates(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("D2", "Limits are kept", "Set by the scenario.")
+@rule(
+    "D2",
+    "Limits are kept",
+    "The scenario's limit is not kept.",
+    remedy="Raise the limit or change the build.",
+)
 def limits(context: Context) -> Iterator[Finding]:
     """Yield an error for every limit that is exceeded."""
     limit, wall, cost = context.scenario.limits, context.wall, context.cost
@@ -92,7 +112,12 @@ def limits(context: Context) -> Iterator[Finding]:
             yield error("D2", f"{name} {have:.2f}{unit}, at most {most:g}{unit}")
 
 
-@rule("D3", "The chassis stands where it should", "Set by the scenario.")
+@rule(
+    "D3",
+    "The chassis stands where it should",
+    "It does not stand where it is to stand.",
+    remedy="Choose another chassis.",
+)
 def stand(context: Context) -> Iterator[Finding]:
     """Yield errors for rack height and shape."""
     chassis, limit = context.machine.chassis, context.scenario.limits
@@ -109,7 +134,12 @@ def stand(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("D4", "Features asked for are there", "Set by the scenario.")
+@rule(
+    "D4",
+    "Features asked for are there",
+    "What the scenario asks for is missing.",
+    remedy="Add it.",
+)
 def features(context: Context) -> Iterator[Finding]:
     """Yield errors for memory, management and insisted parts that are missing."""
     machine, needs = context.machine, context.scenario.needs

@@ -3,14 +3,17 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from optibox.catalog.attachment import Card, Riser
+from optibox.catalog.attachment import Card, NetworkCard, Riser
 from optibox.catalog.columns import Part
 from optibox.catalog.notation import Slot
 from optibox.catalog.platform import Board, Processor
 from optibox.catalog.storage import BootMedium, SolidStateDrive
+from optibox.figures.chains import drive_rates
+from optibox.figures.power import is_blocker
+from optibox.figures.stages import network_mb_s
 from optibox.machine.view import trained
 from optibox.rules.context import Context
-from optibox.rules.register import Finding, error, information, rule
+from optibox.rules.register import Finding, error, information, rule, warning
 
 SOCKET_LANES = 4
 
@@ -55,7 +58,12 @@ def card_fits_slot(card: Card, slot: Slot) -> bool:
     return slot.form == "pcie" and card.lanes <= slot.mechanical
 
 
-@rule("L1", "Cards go into their slots", "An x4 edge does not enter a closed x1 slot.")
+@rule(
+    "L1",
+    "Cards go into their slots",
+    "A longer edge does not enter a closed shorter slot: the card cannot be fitted.",
+    remedy="Use a longer or open-ended slot, or a shorter card.",
+)
 def edges(context: Context) -> Iterator[Finding]:
     """Yield errors for cards and modules that do not fit their slot."""
     machine = context.machine
@@ -94,7 +102,12 @@ def _on_riser(context: Context, name: str, part: Part, place: str) -> Iterator[F
         yield error("L3", f"{name} ({part.name}) does not work on {riser.name}")
 
 
-@rule("L3", "M.2 modules suit their sockets", "Key, mode and length must all match.")
+@rule(
+    "L3",
+    "M.2 modules suit their sockets",
+    "Key, mode and length of a module must match its socket: otherwise it does not go in, or is not seen.",
+    remedy="Use another socket, or a module that suits it.",
+)
 def modules(context: Context) -> Iterator[Finding]:
     """Yield errors for modules that sit in no slot."""
     placed = {use.name for use in context.machine.build.slots}
@@ -103,7 +116,12 @@ def modules(context: Context) -> Iterator[Finding]:
             yield error("L3", f"{drive.name} ({drive.part.name}) sits in no M.2 socket")
 
 
-@rule("L4", "Shared slots and ports work together", "Using one can turn another off.")
+@rule(
+    "L4",
+    "Shared slots and ports work together",
+    "Sockets and slots share lanes: using one turns another or some ports off, and what hangs there is not seen.",
+    remedy="Move one of them to another slot.",
+)
 def sharing(context: Context) -> Iterator[Finding]:
     """Yield errors for slots that are used twice or turned off."""
     machine = context.machine
@@ -115,7 +133,16 @@ def sharing(context: Context) -> Iterator[Finding]:
             yield error("L4", f"slot {slot} is turned off by another slot in use")
 
 
-@rule("L2", "What lanes remain", "A long slot can have few lanes.")
+@rule(
+    "L2",
+    "What lanes remain",
+    "A slot's length says nothing of its lanes: the link runs as wide and as fast as the lesser of the two ends.",
+    severities=(
+        "warning",
+        "information",
+    ),
+    remedy="Move the card to a wider slot.",
+)
 def trained_links(context: Context) -> Iterator[Finding]:
     """Yield information where a card runs below its own link."""
     for name, card in context.machine.cards.items():
@@ -123,15 +150,97 @@ def trained_links(context: Context) -> Iterator[Finding]:
         if slot is None or not isinstance(part, Card) or slot.lanes == 0:
             continue
         generation, lanes = trained(part, slot)
-        if (generation, lanes) < (part.generation, part.lanes):
-            yield information(
+        if (generation, lanes) >= (part.generation, part.lanes):
+            continue
+        text = (
+            f"{name} ({part.name}, Gen{part.generation} x{part.lanes}) runs at "
+            f"Gen{generation} x{lanes} in {slot.name}"
+        )
+        link, wanted = context.machine.links.get(slot.name), _wanted_mb_s(context, name)
+        if link is not None and link.budget_mb_s < wanted:
+            yield warning(
                 "L2",
-                f"{name} ({part.name}, Gen{part.generation} x{part.lanes}) runs at "
-                f"Gen{generation} x{lanes} in {slot.name}",
+                f"{text}: {link.budget_mb_s:.0f} MB/s for {wanted:.0f} MB/s behind it",
             )
+        else:
+            yield information("L2", text)
 
 
-@rule("L5", "Risers get their lanes split", "Else only the first module appears.")
+def _wanted_mb_s(context: Context, name: str) -> float:
+    """Return what the card's own drives or network port can move at once. [MB/s]."""
+    machine = context.machine
+    part = machine.cards[name].item.part
+    if isinstance(part, NetworkCard):
+        return network_mb_s(part.network_gbit_s, machine.factors)
+    drives = [
+        drive
+        for drive in machine.drives
+        if drive.connection is not None and drive.connection.host == name
+    ]
+    return sum(drive_rates(machine, drives, 0.0))
+
+
+@rule(
+    "L7",
+    "Fast links go over no riser",
+    "From generation 4 on a riser's extra plug costs signal: links fall back a "
+    "generation or report errors. Common practice, no source.",
+    severities=("warning",),
+    remedy="Set the slot to generation 3, or put the module into a socket of the board.",
+)
+def riser_signal(context: Context) -> Iterator[Finding]:
+    """Yield warnings for risers whose link trains at generation 4 or more."""
+    for name, card in context.machine.cards.items():
+        riser, slot = card.item.part, card.slot
+        if isinstance(riser, Riser) and slot is not None:
+            generation, _ = trained(riser, slot)
+            if generation >= FIRST_DELICATE_GENERATION:
+                yield warning(
+                    "L7",
+                    f"{name} ({riser.name}) runs at Gen{generation} in {slot.name}",
+                )
+
+
+FIRST_DELICATE_GENERATION = 4
+
+
+@rule(
+    "L8",
+    "Cards let the processor sleep deeply",
+    "One card without active-state power management keeps the whole package awake, day "
+    "and night. Forcing it on can hang the machine.",
+    severities=("warning",),
+    remedy="Use cards that are known to let it sleep: all of them, or it brings nothing.",
+)
+def deep_sleep(context: Context) -> Iterator[Finding]:
+    """Yield a warning for each card that blocks, or may block, deep idle."""
+    machine = context.machine
+    loss = machine.board.deep_idle_loss_w.mid if machine.board else 0.0
+    cards = [card for card in machine.cards.values() if is_blocker(card.item.part)]
+    if not loss:
+        return
+    for card in cards:
+        part = card.item.part
+        known = getattr(part, "blocks_deep_idle", "unknown") == "yes"
+        does = "keeps" if known else "may keep"
+        shared = "" if len(cards) == 1 else f", with {len(cards) - 1} more"
+        yield warning(
+            "L8",
+            f"{card.name} ({part.name}) {does} the processor out of deep idle: "
+            f"{loss:g} W beside its own{shared}",
+        )
+
+
+@rule(
+    "L5",
+    "Risers get their lanes split",
+    "A passive riser shows only its first module unless the slot splits its lanes.",
+    severities=(
+        "error",
+        "information",
+    ),
+    remedy="Use a riser with a switch chip, or a slot that bifurcates.",
+)
 def bifurcation(context: Context) -> Iterator[Finding]:
     """Yield errors for passive risers with several modules in unsplit slots."""
     machine = context.machine
@@ -166,7 +275,12 @@ def riser_works(
     return splits and min(slot.lanes, riser.lanes) >= SOCKET_LANES * n_used
 
 
-@rule("L6", "The processor has the lanes", "Slots beyond its lanes stay dark.")
+@rule(
+    "L6",
+    "The processor has the lanes",
+    "Slots beyond the processor's lanes stay dark.",
+    remedy="Leave a slot empty or take a processor with more lanes.",
+)
 def processor_lanes(context: Context) -> Iterator[Finding]:
     """Yield an error where used processor slots need more lanes than there are."""
     machine = context.machine

@@ -10,7 +10,12 @@ from optibox.rules.context import Context, bay_number, is_on_backplane, width_of
 from optibox.rules.register import Finding, error, rule, warning
 
 
-@rule("F1", "The board's form fits the chassis", "Screws and rear openings must meet.")
+@rule(
+    "F1",
+    "The board's form fits the chassis",
+    "Screws and rear openings do not meet: the board cannot be fitted.",
+    remedy="Choose a chassis that takes the form.",
+)
 def board_form(context: Context) -> Iterator[Finding]:
     """Yield an error where the chassis does not take the board's form."""
     chassis, board = context.machine.chassis, context.machine.board
@@ -23,7 +28,12 @@ def board_form(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("F2", "Every drive has a bay of its size", "A drive that hangs loose breaks.")
+@rule(
+    "F2",
+    "Every drive has a bay of its size",
+    "A drive without a fitting bay hangs loose; it vibrates, overheats and breaks its plugs.",
+    remedy="Use a free bay, an adapter, or a larger chassis.",
+)
 def bays(context: Context) -> Iterator[Finding]:
     """Yield errors for bays that do not exist, are taken twice or do not fit."""
     chassis = context.machine.chassis
@@ -33,6 +43,14 @@ def bays(context: Context) -> Iterator[Finding]:
     for drive in context.bay_drives:
         wire = drive.connection
         if wire is None or not (width := width_of(drive)):
+            continue
+        if not wire.bay:
+            yield error(
+                "F2",
+                f"{drive.name} ({width} inch) has no bay; {chassis.name} has "
+                f"{chassis.bays_35} bays of 3.5 and {chassis.bays_25} of 2.5 inch",
+                "use a free bay or a larger chassis",
+            )
             continue
         size, number = bay_number(wire.bay)
         have = chassis.bays_35 if size == "3.5" else chassis.bays_25
@@ -93,7 +111,12 @@ def _adapter(context: Context, key: str) -> DriveAdapter | None:
     return part if isinstance(part, DriveAdapter) else None
 
 
-@rule("F2a", "Every adapter in use is on the list", "One drive, one frame.")
+@rule(
+    "F2a",
+    "Every adapter in use is on the list",
+    "Each small drive in a large bay wants a frame of its own.",
+    remedy="Add drive adapters.",
+)
 def adapter_count(context: Context) -> Iterator[Finding]:
     """Yield an error where fewer adapters are listed than used."""
     used: dict[str, int] = {}
@@ -107,7 +130,16 @@ def adapter_count(context: Context) -> Iterator[Finding]:
             yield error("F2a", f"{count} of {key} in use, {have} on the list")
 
 
-@rule("F3", "Drive holes meet the tray's", "Large drives may lack the middle holes.")
+@rule(
+    "F3",
+    "Drive holes meet the tray's",
+    "Large drives lack the middle side holes: the tray's screws find nothing to hold.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use drives with those holes, or a chassis whose trays use others.",
+)
 def tray_holes(  # noqa: C901 - drives and frames share the trays
     context: Context,
 ) -> Iterator[Finding]:
@@ -141,7 +173,12 @@ def tray_holes(  # noqa: C901 - drives and frames share the trays
             yield error("F3", f"the adapter of {drive.name} does not fit a tray")
 
 
-@rule("F4", "The cooler fits under the lid", "A closed lid needs clearance.")
+@rule(
+    "F4",
+    "The cooler fits under the lid",
+    "The lid does not close, or presses on the cooler.",
+    remedy="Choose a lower cooler.",
+)
 def cooler_height(context: Context) -> Iterator[Finding]:
     """Yield an error where a cooler is higher than the chassis allows."""
     chassis = context.machine.chassis
@@ -164,7 +201,12 @@ def card_fits(card: Card, bracket: str, clearance_mm: float) -> bool:
     return card.length_mm <= clearance_mm
 
 
-@rule("F5", "Card brackets and lengths fit", "Slim cases take low-profile cards only.")
+@rule(
+    "F5",
+    "Card brackets and lengths fit",
+    "The card does not go in, or its bracket does not meet the rear wall.",
+    remedy="Use a card that suits the chassis.",
+)
 def brackets(context: Context) -> Iterator[Finding]:
     """Yield errors for cards that the chassis does not take."""
     chassis = context.machine.chassis
@@ -183,7 +225,12 @@ def brackets(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("F6", "The supply fits its opening", "Forms differ by centimetres.")
+@rule(
+    "F6",
+    "The supply fits its opening",
+    "The supply does not go into its opening: forms differ by centimetres.",
+    remedy="Choose another supply or a mounting plate.",
+)
 def supply_form(context: Context) -> Iterator[Finding]:
     """Yield an error where neither the opening nor a plate takes the supply."""
     chassis, supply = context.machine.chassis, context.machine.supply

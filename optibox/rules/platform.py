@@ -21,7 +21,12 @@ LARGEST_32_BIT_TB = 2.2
 """2^32 sectors of 512 bytes are 2.199 * 10^12 bytes."""
 
 
-@rule("K1", "Nothing is missing", "A machine needs one of each of these.")
+@rule(
+    "K1",
+    "Nothing is missing",
+    "Without it the machine does not start; with two of it something is left over.",
+    remedy="Add what is missing, take out what is too much.",
+)
 def completeness(context: Context) -> Iterator[Finding]:
     """Yield errors for missing and surplus parts."""
     build = context.machine.build
@@ -49,7 +54,12 @@ def _range(least: int, most: int) -> str:
     return str(least) if least == most else f"{least} to {most}"
 
 
-@rule("K2", "List and places tell one story", "Each drive and card sits somewhere.")
+@rule(
+    "K2",
+    "List and places tell one story",
+    "The list and the places tell different stories: something lies beside the machine, or sits there unlisted.",
+    remedy="Correct counts or places.",
+)
 def places(context: Context) -> Iterator[Finding]:
     """Yield errors where drives or cards in place differ from those on the list."""
     build = context.machine.build
@@ -91,7 +101,12 @@ def _no_drives(build: Build) -> Iterator[Finding]:
             yield error("K2", f"{use.name} is to be {part.name}, which is no drive")
 
 
-@rule("M1", "Memory suits board and processor", "Type, form and size must all match.")
+@rule(
+    "M1",
+    "Memory suits board and processor",
+    "A module of the wrong type, form or size does not go in or is not accepted.",
+    remedy="Use modules that the board takes.",
+)
 def memory(context: Context) -> Iterator[Finding]:
     """Yield errors for modules that do not fit or are too many."""
     board, processor = context.machine.board, context.machine.processor
@@ -123,7 +138,16 @@ def module_suits(module: Memory, board: Board) -> bool:
     )
 
 
-@rule("M2", "Error correction is active", "Module, board and processor must all do it.")
+@rule(
+    "M2",
+    "Error correction is active",
+    "Memory errors are corrected only where module, processor and board all do it.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use modules, processor and board that all correct errors.",
+)
 def error_correction(context: Context) -> Iterator[Finding]:
     """Yield an error where it is asked for and inactive, a warning where unused."""
     machine = context.machine
@@ -142,7 +166,10 @@ def error_correction(context: Context) -> Iterator[Finding]:
 
 
 @rule(
-    "M3", "Processor, board and cooler suit each other", "Sockets and heat must match."
+    "M3",
+    "Processor, board and cooler suit each other",
+    "Another socket does not take the processor; too little cooling throttles it or shuts it down.",
+    remedy="Use a processor and a cooler that suit the board.",
 )
 def socket(context: Context) -> Iterator[Finding]:
     """Yield errors for sockets and heat that do not match."""
@@ -173,7 +200,12 @@ def cooler_suits(cooler: Cooler, processor: Processor) -> bool:
     )
 
 
-@rule("L9", "Something shows the firmware", "Without a display nobody can set it up.")
+@rule(
+    "L9",
+    "Something shows the firmware",
+    "Nobody can set the firmware up, and many boards do not start.",
+    remedy="Add a display card.",
+)
 def display(context: Context) -> Iterator[Finding]:
     """Yield an error where nothing gives a display."""
     machine = context.machine
@@ -190,7 +222,12 @@ def display(context: Context) -> Iterator[Finding]:
         yield error("L9", "neither graphics nor management", "add a display card")
 
 
-@rule("B1", "There is a boot device of its own", "Array and cache members do not boot.")
+@rule(
+    "B1",
+    "There is a boot device of its own",
+    "There is nothing to start from, or nowhere to put it.",
+    remedy="Add one boot medium that the board has a place for.",
+)
 def boot(context: Context) -> Iterator[Finding]:
     """Yield errors for missing boot media and missing USB places."""
     machine = context.machine
@@ -207,7 +244,13 @@ def boot(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("B2", "Boot sticks wear out", "Plain flash fails without warning.")
+@rule(
+    "B2",
+    "Boot sticks wear out",
+    "Plain flash wears out and fails without warning.",
+    severities=("warning",),
+    remedy="Keep an image of it, or use one with wear levelling.",
+)
 def boot_stick(context: Context) -> Iterator[Finding]:
     """Yield a warning for plain flash sticks."""
     for drive in context.machine.in_role("boot"):
@@ -217,7 +260,16 @@ def boot_stick(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("B3", "Controllers pass drives through", "Software parity needs the bare drives.")
+@rule(
+    "B3",
+    "Controllers pass drives through",
+    "Software parity, sleep and health queries need the bare drives; a controller that shows volumes hides them.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use a controller that passes drives through.",
+)
 def pass_through(context: Context) -> Iterator[Finding]:
     """Yield findings for controllers that hide drives."""
     for name, card in context.machine.cards.items():
@@ -236,7 +288,12 @@ def pass_through(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("B4", "Controllers see whole drives", "32-bit addresses end at 2.2 TB.")
+@rule(
+    "B4",
+    "Controllers see whole drives",
+    "32-bit addresses end at 2.2 TB: the rest of the drive is not there, and data beyond wrap around or are lost.",
+    remedy="Use a controller with larger addresses.",
+)
 def addresses(context: Context) -> Iterator[Finding]:
     """Yield errors for large drives on controllers with 32-bit addresses."""
     for drive in context.bay_drives:
@@ -254,7 +311,16 @@ def addresses(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("B5", "Controllers let drives sleep", "Some hold standby commands back.")
+@rule(
+    "B5",
+    "Controllers let drives sleep",
+    "The drives never stop, whatever the timeout says.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use a controller that lets drives sleep, or set 'never'.",
+)
 def standby(context: Context) -> Iterator[Finding]:
     """Yield findings where drives are to sleep behind hosts that may not let them."""
     machine = context.machine

@@ -12,7 +12,7 @@ from optibox.figures.power import (
 )
 from optibox.machine import Machine
 from optibox.rules.context import Context, is_on_backplane
-from optibox.rules.register import Finding, error, rule, warning
+from optibox.rules.register import Finding, error, information, rule, warning
 from optibox.rules.wiring import needs_port
 
 SATA_PLUG_A = 4.5
@@ -29,7 +29,16 @@ def must_start_together(machine: Machine) -> bool:
     return wakes and not machine.scenario.choices.sequential_wake_verified
 
 
-@rule("P1", "The 12 V rail carries the spin-up", "Spin-up takes 3-5 times idle.")
+@rule(
+    "P1",
+    "The 12 V rail carries the spin-up",
+    "Spin-up takes 3 to 5 times the idle current: an overloaded rail shuts the supply down or makes drives drop out.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Start drives in groups, or use a supply with more on 12 V.",
+)
 def rail_12v(context: Context) -> Iterator[Finding]:
     """Yield findings about the 12 V rail and the rated output at the worst instant."""
     machine, supply = context.machine, context.machine.supply
@@ -74,7 +83,12 @@ def _wakes_over(machine: Machine) -> bool:
 @rule(
     "P2",
     "The 12 V rail carries a wake",
-    "Staggering at power-on says nothing of a stripe that wakes as one.",
+    "Staggering at power-on says nothing of a stripe that one access wakes as a whole.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use a supply with more on 12 V, or see that drives wake in turn.",
 )
 def wake_12v(context: Context) -> Iterator[Finding]:
     """Yield findings where hosts stagger power-on and one access wakes all drives."""
@@ -104,7 +118,12 @@ def wake_12v(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("P3", "The 5 V rail carries the drives", "External supplies give little on 5 V.")
+@rule(
+    "P3",
+    "The 5 V rail carries the drives",
+    "The 5 V rail sags and drives drop out; external supplies give little on it.",
+    remedy="Use a supply with more on 5 V.",
+)
 def rail_5v(context: Context) -> Iterator[Finding]:
     """Yield an error where the drives take more than the 5 V rail gives."""
     supply = context.machine.supply
@@ -117,7 +136,12 @@ def rail_5v(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("P5", "The supply's plugs suit the board", "Plugs are not interchangeable.")
+@rule(
+    "P5",
+    "The supply's plugs suit the board",
+    "The plugs do not go into each other, and adapters between them are not in the build.",
+    remedy="Use a supply with the board's plugs.",
+)
 def board_plugs(context: Context) -> Iterator[Finding]:
     """Yield errors for board power plugs that are missing."""
     board, supply = context.machine.board, context.machine.supply
@@ -171,7 +195,12 @@ def bare_drives(context: Context) -> list[str]:
     return names
 
 
-@rule("C8", "Every drive gets power", "Plugs, splitters and adapters must add up.")
+@rule(
+    "C8",
+    "Every drive gets power",
+    "A drive or backplane without a power plug does not run.",
+    remedy="Add a splitter or adapter, or use a supply with more leads.",
+)
 def power_plugs(context: Context) -> Iterator[Finding]:
     """Yield errors where plugs do not add up, and for dangerous adapters."""
     machine = context.machine
@@ -218,7 +247,16 @@ def splitter_a(lead: PowerLead, spin_up_a: float) -> float:
     )
 
 
-@rule("C8a", "No moulded 4-pin-to-SATA adapters", "They have caught fire.")
+@rule(
+    "C8a",
+    "No moulded 4-pin-to-SATA adapters",
+    "Moulded 4-pin-to-SATA adapters have caught fire; several drives on one overheat it.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use crimped adapters, one drive on each.",
+)
 def moulded(context: Context) -> Iterator[Finding]:
     """Yield findings for adapters of the dangerous make."""
     for lead, _ in context.machine.build.of(PowerLead):
@@ -240,7 +278,12 @@ def moulded(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("C9", "No lead carries too much", "A SATA plug carries 4.5 A, a 4-pin lead 8 A.")
+@rule(
+    "C9",
+    "No lead carries too much",
+    "Overloaded plugs and wires overheat and melt: a SATA plug carries 4.5 A on 12 V, a 4-pin lead is planned with 8 A.",
+    remedy="Spread the drives over more leads.",
+)
 def lead_currents(context: Context) -> Iterator[Finding]:
     """Yield errors for overloaded splitters and 4-pin leads."""
     machine, chassis = context.machine, context.machine.chassis
@@ -279,7 +322,17 @@ def lead_currents(context: Context) -> Iterator[Finding]:
         )
 
 
-@rule("C10", "Power-disable drives are not held in reset", "3.3 V on pin 3 stops them.")
+@rule(
+    "C10",
+    "Power-disable drives are not held in reset",
+    "3.3 V on pin 3 of the power plug holds such drives in reset: they look dead.",
+    severities=(
+        "error",
+        "warning",
+        "information",
+    ),
+    remedy="Use leads without 3.3 V, or a backplane fed by 4-pin plugs.",
+)
 def power_disable(context: Context) -> Iterator[Finding]:
     """Yield findings for drives with power-disable on plugs that carry 3.3 V."""
     machine, chassis = context.machine, context.machine.chassis
@@ -307,6 +360,11 @@ def power_disable(context: Context) -> Iterator[Finding]:
             "C10",
             f"{len(yes)} drives with power-disable want {wanted} plugs without 3.3 V, {free} there",
             "use leads without 3.3 V, or a backplane fed by 4-pin plugs",
+        )
+    elif yes:
+        yield information(
+            "C10",
+            f"{len(yes)} drives with power-disable hang on plugs without 3.3 V: keep it so",
         )
     if unknown and free < len(unknown) and any(d.name in bare for d in unknown):
         yield warning(

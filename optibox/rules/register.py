@@ -25,25 +25,54 @@ Check = Callable[[Context], Iterable[Finding]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """A rule: its id, what it says, why it matters, and its check."""
+    """A rule: its id, what it says, what comes of breaking it, and its check."""
 
     id: str
     title: str
     why: str
+    """What happens where it is broken, in plain words."""
     check: Check
+    severities: tuple[Severity, ...] = ("error",)
+    """What its findings can be."""
+    remedy: str = ""
+    """What usually mends it, where a finding says nothing more exact."""
 
 
 RULES: dict[str, Rule] = {}
 
 
-def rule(rule_id: str, title: str, why: str) -> Callable[[Check], Check]:
-    """Return a decorator that enters a check into the register under an id."""
+def rule(
+    rule_id: str,
+    title: str,
+    why: str,
+    *,
+    severities: tuple[Severity, ...] = ("error",),
+    remedy: str = "",
+) -> Callable[[Check], Check]:
+    """Return a decorator that enters a check into the register under an id.
+
+    Parameters
+    ----------
+    rule_id, title, why : str
+        Its id, what it says, what happens where it is broken.
+    severities : tuple of str
+        What its findings can be.
+    remedy : str
+        What usually mends it.
+    """
 
     def enter(check: Check) -> Check:
         if rule_id in RULES:
             msg = f"rule {rule_id} is registered twice"
             raise ValueError(msg)
-        RULES[rule_id] = Rule(id=rule_id, title=title, why=why, check=check)
+        RULES[rule_id] = Rule(
+            id=rule_id,
+            title=title,
+            why=why,
+            check=check,
+            severities=severities,
+            remedy=remedy,
+        )
         return check
 
     return enter

@@ -9,7 +9,7 @@ from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.machine import DriveView
 from optibox.rules.context import Context, backplane_connector
-from optibox.rules.register import Finding, error, rule, warning
+from optibox.rules.register import Finding, error, information, rule, warning
 
 _DIRECTIONS = {
     (False, False): "single",
@@ -46,7 +46,12 @@ def needs_port(drive: DriveView) -> bool:
     )
 
 
-@rule("C1", "Every drive has exactly one port", "A drive without a port is not there.")
+@rule(
+    "C1",
+    "Every drive has exactly one port",
+    "A drive without a port of its own is not there.",
+    remedy="Connect it to a free port, or add a controller.",
+)
 def one_port(context: Context) -> Iterator[Finding]:
     """Yield errors for missing, doubled and non-existent ports."""
     for drive in context.machine.drives:
@@ -102,7 +107,8 @@ def _port_exists(context: Context, host: str, connector: int, port: int) -> bool
 @rule(
     "C3",
     "Cables have the right ends, the right way round",
-    "Forward and reverse breakouts look the same and are not interchangeable.",
+    "Forward and reverse breakouts look the same and do not replace each other: with the wrong one no drive is seen.",
+    remedy="Use a cable of the right direction.",
 )
 def cable_ends(context: Context) -> Iterator[Finding]:
     """Yield errors for cables whose ends or direction do not match."""
@@ -120,11 +126,7 @@ def cable_ends(context: Context) -> Iterator[Finding]:
             yield error(
                 "C3", f"{drive.name} has no cable; it needs {DIRECTION_WORDS[want]}"
             )
-        elif (cable.direction, cable.controller_end, cable.drive_end) != (
-            want,
-            host_end,
-            bay_end,
-        ):
+        elif cable.direction != want:
             yield error(
                 "C3",
                 f"{drive.name}: {cable.name} is {DIRECTION_WORDS[cable.direction]}, "
@@ -134,7 +136,44 @@ def cable_ends(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("C4", "Enough cables, each on one connector", "Four bays hang on one connector.")
+@rule(
+    "C2",
+    "Multi-lane connectors meet their like",
+    "Multi-lane plugs of different types do not go into each other: no drive behind "
+    "them is seen.",
+    remedy="Use a cable with the two connectors that are there.",
+)
+def connector_types(context: Context) -> Iterator[Finding]:
+    """Yield errors for cables of the right direction with an end of another type."""
+    chassis = context.machine.chassis
+    for drive in context.bay_drives:
+        wire, cable = drive.connection, context.cable(drive)
+        host_end = context.connectors_by_host.get(wire.host) if wire else None
+        if wire is None or cable is None or chassis is None or host_end is None:
+            continue
+        bay_end, _ = backplane_connector(chassis, wire.bay)
+        if cable.direction != cable_direction(host_end, bay_end):
+            continue
+        if (cable.controller_end, cable.drive_end) != (host_end, bay_end):
+            yield error(
+                "C2",
+                f"{drive.name}: {cable.name} goes from {cable.controller_end} to "
+                f"{cable.drive_end}; {wire.host} has {host_end} and bay {wire.bay} has "
+                f"{bay_end}",
+                f"use a cable {host_end} to {bay_end}",
+            )
+
+
+@rule(
+    "C4",
+    "Enough cables, each on one connector",
+    "One connector serves four bays; what hangs beyond that is not connected.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use one cable for each connector.",
+)
 def cable_count(context: Context) -> Iterator[Finding]:
     """Yield errors for overfull pieces of cable and missing pieces."""
     used: Counter[str] = Counter()
@@ -191,7 +230,12 @@ def _ends(
         }
 
 
-@rule("C5", "SAS drives are on SAS ports", "A SATA port cannot talk to a SAS drive.")
+@rule(
+    "C5",
+    "SAS drives are on SAS ports",
+    "A SATA port cannot talk to a SAS drive, and the plug has a bridge that keeps it out.",
+    remedy="Put it on a SAS controller.",
+)
 def sas_ports(context: Context) -> Iterator[Finding]:
     """Yield errors for SAS drives on SATA ports."""
     for drive in context.bay_drives:
@@ -209,7 +253,12 @@ def sas_ports(context: Context) -> Iterator[Finding]:
 @rule(
     "C11",
     "No drive behind a port multiplier",
-    "Drives behind one share a link, and one hung drive resets all.",
+    "Drives behind a port multiplier share a link, and one hung drive resets all of them.",
+    severities=(
+        "error",
+        "warning",
+    ),
+    remedy="Use a controller whose ports are all native.",
 )
 def multipliers(context: Context) -> Iterator[Finding]:
     """Yield findings for drives behind hidden or stated multipliers."""
@@ -223,7 +272,13 @@ def multipliers(context: Context) -> Iterator[Finding]:
             yield error("C11", text, "use a controller whose ports are all native")
 
 
-@rule("C12", "The card's ports are native", "More ports than the chip has are shared.")
+@rule(
+    "C12",
+    "The card's ports are native",
+    "More ports than the chip has hang on a hidden multiplier; what is unknown counts as one.",
+    severities=("warning",),
+    remedy="Find out the chip's native ports, or use a card that states them.",
+)
 def hidden_multiplier(context: Context) -> Iterator[Finding]:
     """Yield warnings for cards whose topology is hidden or unknown."""
     for name, card in context.machine.cards.items():
@@ -237,11 +292,21 @@ def hidden_multiplier(context: Context) -> Iterator[Finding]:
             )
 
 
-@rule("C13", "Drives can be exchanged while running", "Asked for by the scenario.")
+@rule(
+    "C13",
+    "Drives can be exchanged while running",
+    "Pulling a drive while it runs can hang the machine or go unnoticed.",
+    severities=(
+        "error",
+        "information",
+    ),
+    remedy="Switch off to exchange drives, or use trays and ports made for it.",
+)
 def hot_swap(context: Context) -> Iterator[Finding]:
-    """Yield errors where hot-swap is needed and not there."""
+    """Yield errors where hot-swap is needed and not there, else what to do without."""
     machine = context.machine
     if not context.scenario.needs.hot_swap:
+        yield from _power_off(context)
         return
     if machine.chassis and not machine.chassis.has_hot_plug:
         yield error("C13", f"{machine.chassis.name} has no trays for hot-swap")
@@ -251,3 +316,23 @@ def hot_swap(context: Context) -> Iterator[Finding]:
         part = card.item.part if card else machine.board
         if part is not None and not getattr(part, "has_hot_plug", False):
             yield error("C13", f"the ports of {host} do not take drives while running")
+
+
+def _power_off(context: Context) -> Iterator[Finding]:
+    """Yield information where drives may not be exchanged while running."""
+    machine = context.machine
+    missing = []
+    if machine.chassis and not machine.chassis.has_hot_plug:
+        missing.append(f"{machine.chassis.name} has no trays for it")
+    hosts = sorted({d.connection.host for d in machine.array if d.connection})
+    for host in hosts:
+        card = machine.cards.get(host)
+        part = card.item.part if card else machine.board
+        if part is not None and not getattr(part, "has_hot_plug", False):
+            missing.append(f"the ports of {host} are not made for it")
+    if missing and machine.array:
+        yield information(
+            "C13",
+            f"drives are not exchanged while running: {'; '.join(missing)}",
+            "power off to swap",
+        )

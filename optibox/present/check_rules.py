@@ -1,0 +1,153 @@
+"""The rules as a list: id, gravity, what they say, what comes of breaking them."""
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+
+from optibox.catalog.csvcells import csv_text
+from optibox.catalog.nearest import nearest
+from optibox.errors import Fault, InputError
+from optibox.present.order_text import MARGIN
+from optibox.present.text import NARROWEST, WIDEST, Line
+from optibox.present.words import and_list, counted, wrapped
+from optibox.rules import RULES
+from optibox.rules.reach import COUNTED_FULL, ONE_PLACE, SAFE_ORDER
+
+_GROUPS = {
+    "F": "Mechanics and air",
+    "C": "Ports, cables and power plugs",
+    "L": "Slots and lanes",
+    "M": "Memory and processor",
+    "B": "Boot and controllers",
+    "P": "Supply",
+    "A": "Array and cache",
+    "N": "Network",
+    "D": "What the scenario asks for",
+    "K": "Completeness",
+    "W": "Wear",
+    "T": "Time",
+    "S": "Moving data that drives hold",
+}
+"""Names of the rules by the letter of their ids."""
+
+COLUMNS = ("id", "severities", "title", "consequence", "remedy")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleRow:
+    """One rule in words."""
+
+    id: str
+    severities: tuple[str, ...]
+    title: str
+    consequence: str
+    remedy: str
+
+
+_MOVING = (
+    RuleRow(
+        id=SAFE_ORDER,
+        severities=("error",),
+        title="Drives that hold data are reached by a safe order of steps",
+        consequence="Somewhere on the way the only copy would have to be erased.",
+        remedy="Borrow or buy a drive first, or copy elsewhere.",
+    ),
+    RuleRow(
+        id=ONE_PLACE,
+        severities=("warning",),
+        title="Files are never in one place alone",
+        consequence="Between two steps one failed drive would lose them.",
+        remedy="Keep a second copy elsewhere until the end.",
+    ),
+    RuleRow(
+        id=COUNTED_FULL,
+        severities=("information",),
+        title="What drives hold is stated",
+        consequence="A drive whose content is not stated counts as full.",
+        remedy="Say held_tb, or holds_data = false, in the scenario.",
+    ),
+)
+"""Rules of moving data, which stand beside the register."""
+
+
+def _key(rule_id: str) -> tuple[int, int, str]:
+    letters = list(_GROUPS)
+    place = letters.index(rule_id[0]) if rule_id[0] in letters else len(letters)
+    digits = "".join(char for char in rule_id if char.isdigit())
+    return place, int(digits or 0), rule_id
+
+
+def rule_rows(ids: Sequence[str] = ()) -> tuple[RuleRow, ...]:
+    """Return rules by id or letter, all of them for none.
+
+    Raises
+    ------
+    InputError
+        If an id is no rule's.
+    """
+    rows = {
+        rule.id: RuleRow(
+            id=rule.id,
+            severities=rule.severities,
+            title=rule.title,
+            consequence=rule.why,
+            remedy=rule.remedy,
+        )
+        for rule in RULES.values()
+    } | {row.id: row for row in _MOVING}
+    wanted = [name.strip() for name in ids]
+    faults = [
+        Fault(
+            path="rules",
+            value=name,
+            problem="is the id of no rule",
+            remedy=nearest(name, rows),
+        )
+        for name in wanted
+        if not any(_hits(name, rule_id) for rule_id in rows)
+    ]
+    if faults:
+        raise InputError(faults)
+    found = [
+        r for r in rows.values() if not wanted or any(_hits(n, r.id) for n in wanted)
+    ]
+    return tuple(sorted(found, key=lambda row: _key(row.id)))
+
+
+def _hits(name: str, rule_id: str) -> bool:
+    is_letter = len(name) == 1
+    given, known = name.lower(), rule_id.lower()
+    return known.startswith(given) if is_letter else known == given
+
+
+def rules_lines(rows: Sequence[RuleRow], width: int) -> list[Line]:
+    """Return the rules as lines, in groups."""
+    width = min(WIDEST, max(NARROWEST, width))
+    lines = [Line(counted(len(rows), "rule"), "strong")]
+    group = ""
+    for row in rows:
+        name = _GROUPS.get(row.id[0], "Others")
+        if name != group:
+            group = name
+            lines += [Line(""), Line(name, "strong")]
+        lines += [Line(text) for text in _row_lines(row, width)]
+    return lines
+
+
+def _row_lines(row: RuleRow, width: int) -> Iterator[str]:
+    head = f"{row.id}  {row.title} ({and_list(row.severities)})"
+    yield from wrapped(head, width, MARGIN, MARGIN * 4)
+    yield from wrapped(row.consequence, width, MARGIN * 4)
+    if row.remedy:
+        yield from wrapped(f"Remedy: {row.remedy}", width, MARGIN * 4)
+
+
+def rules_json(rows: Sequence[RuleRow]) -> str:
+    """Return the rules as JSON text."""
+    return json.dumps([asdict(row) for row in rows], indent=2) + "\n"
+
+
+def rules_csv(rows: Sequence[RuleRow]) -> str:
+    """Return the rules as CSV."""
+    cells = [{**asdict(row), "severities": " | ".join(row.severities)} for row in rows]
+    return csv_text(COLUMNS, cells)
