@@ -184,35 +184,61 @@ class _Schedule:
     checks: Sequence[float]
     """Mean fill by checks over the days of a year."""
     boots: Sequence[float]
+    is_check_met: bool
+    """A check begins while drives written that day still spin."""
+
+
+_NO_SCHEDULE = _Schedule(_FULL, 0.0, _EMPTY, _EMPTY, is_check_met=False)
 
 
 def _schedule(use: DayUse, shape: ArrayShape, times: Transfers) -> _Schedule:
     tail = shape.timeout_h
     if math.isinf(tail):
-        return _Schedule(_FULL, 0.0, _EMPTY, _EMPTY)
-    boots, _ = _union(tuple(Block(hour, use.boot_h) for hour in use.boot_hours), tail)
-    daily, stretches = _union(_daily_blocks(use, shape, times), tail)
-    # a block that begins while the drives still spin from the start wakes none
-    starts = (int(block.start_h) % HOURS_OF_DAY for block in stretches)
-    n_blocks = sum(1.0 - boots[hour] for hour in starts)
+        return _NO_SCHEDULE
+    boots = _fill(merged((Block(h, use.boot_h) for h in use.boot_hours), tail))
+    stretches = merged(_daily_blocks(use, shape, times), tail)
     per_day = use.checks_per_year / DAYS_PER_YEAR
-    check = fill_hours(use.check_hour, times.check_h + tail) if per_day else _EMPTY
-    return _Schedule(daily, n_blocks, [per_day * hour for hour in check], boots)
+    check = Block(use.check_hour, times.check_h + tail)
+    checks = fill_hours(check.start_h, check.length_h) if per_day else _EMPTY
+    return _Schedule(
+        daily=_fill(stretches),
+        n_blocks=0.0
+        if _is_whole_day(stretches)
+        else sum(
+            # what begins while drives still spin from a start or a check wakes none
+            (1.0 - boots[int(block.start_h)])
+            * max(0.0, 1.0 - per_day * _times_inside(block.start_h, check))
+            for block in stretches
+        ),
+        checks=[per_day * hour for hour in checks],
+        boots=boots,
+        is_check_met=any(
+            block.start_h == check.start_h or _times_inside(check.start_h, block)
+            for block in stretches
+        ),
+    )
 
 
-def _union(
-    blocks: tuple[Block, ...], tail_h: float
-) -> tuple[Sequence[float], list[Block]]:
-    """Return the fill of each hour by daily blocks, overlaps once, and the stretches."""
-    stretches = merged(blocks, tail_h)
+def _times_inside(at_h: float, block: Block) -> int:
+    """Return how many of a block's daily repeats an hour of day lies in, not first."""
+    since_h = (at_h - block.start_h) % HOURS_PER_DAY or HOURS_PER_DAY
+    return max(0, math.floor((block.length_h - since_h) / HOURS_PER_DAY) + 1)
+
+
+def _is_whole_day(stretches: Sequence[Block]) -> bool:
+    return bool(stretches) and stretches[0].length_h >= HOURS_PER_DAY
+
+
+def _fill(stretches: Sequence[Block]) -> Sequence[float]:
+    """Return the part of each hour of day that disjoint stretches fill. [h]."""
     if not stretches:
-        return _EMPTY, stretches
-    if stretches[0].length_h >= HOURS_PER_DAY:
-        return _FULL, []
+        return _EMPTY
+    if _is_whole_day(stretches):
+        return _FULL
     fills = [fill_hours(block.start_h, block.length_h) for block in stretches]
     if len(fills) == 1:
-        return fills[0], stretches
-    return [sum(hour) for hour in zip(*fills, strict=True)], stretches
+        return fills[0]
+    return [sum(hour) for hour in zip(*fills, strict=True)]
 
 
 def _daily_blocks(
@@ -248,7 +274,7 @@ def _spin(use: DayUse, plan: _Schedule, tail_h: float, reach: _Reach) -> _Spin:
         free = max(0.0, 1.0 - covered)
         free_h += is_open * free
         by_hour.append(is_open * (1.0 - free * (1.0 - share)))
-    at_check = reach.block_share * plan.daily[int(use.check_hour) % HOURS_OF_DAY]
+    at_check = reach.block_share * plan.is_check_met
     blocks = reach.block_share * plan.n_blocks * DAYS_PER_YEAR
     scheduled = blocks + use.checks_per_year * (1.0 - at_check)
     at_random = wakes_per_h * free_h * DAYS_PER_YEAR
