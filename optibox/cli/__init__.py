@@ -24,9 +24,9 @@ from optibox.cli.page import EPILOG as PAGE_EPILOG
 from optibox.cli.page import page
 from optibox.cli.plan import EPILOG as PLAN_EPILOG
 from optibox.cli.plan import plan
+from optibox.cli.reconcile import reconcile
 from optibox.cli.rules import EPILOG as RULES_EPILOG
 from optibox.cli.rules import rules
-from optibox.cli.reconcile import reconcile
 from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
