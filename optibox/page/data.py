@@ -96,7 +96,10 @@ def page_data(subject: Subject) -> dict[str, Any]:
             "write_mb_s": needs.write_mb_s,
         },
         "axes": _axes(),
-        "proof": {"plan": capital(proof_text(report)), "frontier": frontier_words(subject)},
+        "proof": {
+            "plan": capital(proof_text(report)),
+            "frontier": frontier_words(subject),
+        },
         "cautions": {c.key: c.text for c in CAUTIONS},
         "caution_steps": {s: [c.key for c in CAUTIONS if s in c.steps] for s in STEPS},
         "assumptions": [list(row) for row in subject.assumed],

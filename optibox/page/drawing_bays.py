@@ -5,7 +5,17 @@ from collections.abc import Iterator, Sequence
 from optibox.assess import Assessment
 from optibox.page.loads import drive_load
 from optibox.page.shapes import shape
-from optibox.page.sheet import BAY_COLUMN, CARD_COLUMN, HEAD, TOP, Block, Sheet, box, curve, text
+from optibox.page.sheet import (
+    BAY_COLUMN,
+    CARD_COLUMN,
+    HEAD,
+    TOP,
+    Block,
+    Sheet,
+    box,
+    curve,
+    text,
+)
 from optibox.present.wiring_map import WiringRow
 from optibox.present.words import clean, cut, number
 
@@ -117,4 +127,7 @@ def _knot(leg: WiringRow, pairs: Sequence[tuple[Point, Point]]) -> Point | None:
     starts, ends = zip(*pairs, strict=True)
     if "at backplane" in leg.cable_words.partition(",")[0]:
         return (BAY_COLUMN[0] - _KNOT, sum(y for _, y in ends) / len(ends))
-    return (max(starts[0][0], PAST_CARDS) + _KNOT, sum(y for _, y in starts) / len(starts))
+    return (
+        max(starts[0][0], PAST_CARDS) + _KNOT,
+        sum(y for _, y in starts) / len(starts),
+    )

@@ -4,7 +4,7 @@ All of it is linear: hours of each state by groups of hours that share one price
 what a year of wear costs. Nothing here is rounded.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,12 +27,12 @@ DAYS = range(7)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StateHours:
-    """One state of the year with its hours in each hour of day."""
+    """One state of the year with its hours in each bin of hours of day."""
 
     name: str
     wall_w: float
-    by_hour: tuple[float, ...]
-    """Hours a year, 24 figures. [h]"""
+    hours: tuple[float, ...]
+    """Hours a year, one figure for each bin. [h]"""
 
 
 def price_patterns(money: Money) -> tuple[tuple[float | None, ...], ...]:
@@ -69,60 +69,68 @@ def tariff_table(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def state_hours(found: Assessment) -> tuple[StateHours, ...]:
-    """Return every state of the year with its hours by hour of day.
+def state_hours(
+    found: Assessment, bins: Sequence[int] = tuple(HOURS)
+) -> tuple[StateHours, ...]:
+    """Return every state of the year with its hours by bin.
 
-    Transfers lie at fixed hours: what a price of one in a single hour makes them cost
-    is their time in that hour. What transfers leave is shared out among the states of
-    rest as their prices say.
+    Transfers lie at fixed hours: what a price of one in a single bin makes them cost
+    is their time in it. What transfers leave is shared out among the states of rest
+    as their prices say.
+
+    Parameters
+    ----------
+    found : Assessment
+        The machine.
+    bins : sequence of int
+        The bin of each hour of day, counted from 0; hours of one bin have one price.
+        Every hour by itself unless said.
     """
-    transfers = _transfer_hours(found)
-    rest = [DAYS_PER_YEAR - sum(row[hour] for row in transfers) for hour in HOURS]
-    prices = found.scenario.money.prices_by_hour()
+    transfers = _transfer_hours(found, bins)
+    count = max(bins) + 1
+    rest = [
+        DAYS_PER_YEAR * bins.count(b) - sum(row[b] for row in transfers)
+        for b in range(count)
+    ]
+    by_hour = found.scenario.money.prices_by_hour()
+    prices = [by_hour[bins.index(b)] for b in range(count)]
     rows, n_rest = [], len(found.year.states) - len(transfers)
     for number, state in enumerate(found.year.states):
         if number >= n_rest:
-            by_hour = transfers[number - n_rest]
+            hours = transfers[number - n_rest]
         else:
             money_per_w = found.year.operating.states[number].money_per_w
-            by_hour = _rest_hours(rest, prices, state.hours, money_per_w)
+            hours = _rest_hours(rest, prices, state.hours, money_per_w)
         rows.append(
-            StateHours(name=state.name, wall_w=state.wall_w, by_hour=tuple(by_hour))
+            StateHours(name=state.name, wall_w=state.wall_w, hours=tuple(hours))
         )
     return tuple(rows)
 
 
-def _transfer_hours(found: Assessment) -> list[list[float]]:
+def _transfer_hours(found: Assessment, bins: Sequence[int]) -> list[list[float]]:
     machine, plan = found.machine, found.machine.operation
     use = day_use(found.scenario, plan.flush_hour, plan.checks_per_year)
-    by_hour = []
-    for hour in HOURS:
-        one = tuple(float(hour == at) for at in HOURS)
+    by_bin = []
+    for one in range(max(bins) + 1):
         year = operating_year(
-            replace(use, prices=one), shape_of(machine), found.year.transfers
+            replace(use, prices=tuple(float(b == one) for b in bins)),
+            shape_of(machine),
+            found.year.transfers,
         )
         states = [state for state in year.states if state.processor_active]
-        by_hour.append([state.money_per_w * 1000.0 for state in states])
-    return [list(row) for row in zip(*by_hour, strict=True)]
+        by_bin.append([state.money_per_w * 1000.0 for state in states])
+    return [list(row) for row in zip(*by_bin, strict=True)]
 
 
 def _rest_hours(
-    rest: list[float], prices: tuple[float, ...], hours: float, money_per_w: float
+    rest: list[float], prices: list[float], hours: float, money_per_w: float
 ) -> list[float]:
-    """Return a state of rest by hour of day: all hours of its price alike."""
+    """Return a state of rest by bin: all hours of its price alike."""
     paid = money_per_w / hours * 1000.0 if hours else 0.0
     price = min(set(prices), key=lambda p: abs(p - paid))
-    free = sum(rest[h] for h in HOURS if prices[h] == price)
+    free = sum(h for h, p in zip(rest, prices, strict=True) if p == price)
     share = hours / free if free else 0.0
-    return [rest[h] * share if prices[h] == price else 0.0 for h in HOURS]
-
-
-def grouped(by_hour: tuple[float, ...], groups: list[int]) -> list[float]:
-    """Return hours summed over the hours of each price group."""
-    found = [0.0] * (max(groups) + 1)
-    for hour, group in zip(by_hour, groups, strict=True):
-        found[group] += hour
-    return found
+    return [h * share if p == price else 0.0 for h, p in zip(rest, prices, strict=True)]
 
 
 def money_table(found: Assessment) -> dict[str, Any]:
@@ -133,8 +141,7 @@ def money_table(found: Assessment) -> dict[str, Any]:
     return {
         "purchase": found.cost.purchase,
         "states": [
-            [row.name, row.wall_w, *grouped(row.by_hour, groups)]
-            for row in state_hours(found)
+            [row.name, row.wall_w, *row.hours] for row in state_hours(found, groups)
         ],
         "wear_per_year": wear_per_year(machine, year),
         "cache_wear_per_year": cache_wear_per_year(machine, usable),

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from optibox.assess import Assessment
 from optibox.catalog.storage import SolidStateDrive
-from optibox.figures.chains import cache_chain, drive_rates
+from optibox.figures.chains import Chain, cache_chain, drive_rates
+from optibox.physics.chain import Stage
 from optibox.present.words import rate, share
 
 
@@ -41,6 +42,17 @@ class Load:
         return f"{self.rate_words}, {self.share_words}"
 
 
+def through_cache(found: Assessment) -> Chain:
+    """Return the chain of a burst into the cache, the cache's own regions with it."""
+    regions = tuple(
+        Stage(f"cache drives, {phase.name} region", phase.rate_mb_s)
+        for phase in found.burst.phases
+        if phase.volume_mb > 0 and phase.name != "overflow"
+    )
+    stages = cache_chain(found.machine).stages
+    return Chain(operation="cache ingest", stages=(*stages, *regions))
+
+
 def link_loads(found: Assessment) -> dict[str, Load]:
     """Return every shared link's load under its busiest operation.
 
@@ -50,7 +62,7 @@ def link_loads(found: Assessment) -> dict[str, Load]:
     machine, fill = found.machine, found.scenario.needs.fill_fraction
     chains = list(found.chains(fill))
     if machine.in_role("cache"):
-        chains.append(cache_chain(machine))
+        chains.append(through_cache(found))
     loads = {
         name: Load(budget_mb_s=link.budget_mb_s) for name, link in machine.links.items()
     }
@@ -89,7 +101,7 @@ def network_load(found: Assessment) -> Load | None:
     """Return the load of the network port under its busiest operation."""
     chains = list(found.chains(found.scenario.needs.fill_fraction))
     if found.machine.in_role("cache"):
-        chains.append(cache_chain(found.machine))
+        chains.append(through_cache(found))
     loads = [
         Load(
             budget_mb_s=stage.rate_mb_s,

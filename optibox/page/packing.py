@@ -3,9 +3,8 @@
 Machines of a frontier have most parts, findings and drawings in common.
 """
 
-import json
 import math
-from collections import Counter
+from dataclasses import dataclass, field
 from typing import Any
 
 POINTER = "$"
@@ -58,48 +57,60 @@ def packed(value: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
     >>> packed([row, row])["value"]
     [{'$': 0}, {'$': 0}]
     """
-    texts: Counter[str] = Counter()
-    _count(value, texts)
-    shared = {text for text, n in texts.items() if n > 1 and len(text) >= _WORTH}
-    pool: list[Any] = []
-    places: dict[str, int] = {}
-    return {"value": _pointed(value, shared, places, pool), "pool": pool}
+    pieces = _Pieces()
+    top = pieces.enter(value)
+    return {"value": pieces.written(top), "pool": pieces.pool}
 
 
-def _count(value: Any, texts: Counter[str]) -> str:  # noqa: ANN401 - JSON
-    text = _text(value)
-    texts[text] += 1
-    if texts[text] > 1:
-        return text
-    if isinstance(value, dict):
-        for item in value.values():
-            _count(item, texts)
-    elif isinstance(value, list):
-        for item in value:
-            _count(item, texts)
-    return text
+@dataclass(slots=True)
+class _Pieces:
+    """Every different piece of a value once, with how often it occurs."""
 
+    numbers: dict[Any, int] = field(default_factory=dict)
+    values: list[Any] = field(default_factory=list)
+    """Leaves as they are; lists and tables as numbers of their pieces."""
+    sizes: list[int] = field(default_factory=list)
+    """Characters of each piece as JSON, about."""
+    counts: list[int] = field(default_factory=list)
+    tables: set[int] = field(default_factory=set)
+    places: dict[int, int] = field(default_factory=dict)
+    pool: list[Any] = field(default_factory=list)
 
-def _pointed(
-    value: Any,  # noqa: ANN401 - JSON
-    shared: set[str],
-    places: dict[str, int],
-    pool: list[Any],
-) -> Any:  # noqa: ANN401 - JSON
-    text = _text(value)
-    if text in places:
-        return {POINTER: places[text]}
-    inner = value
-    if isinstance(value, dict):
-        inner = {k: _pointed(v, shared, places, pool) for k, v in value.items()}
-    elif isinstance(value, list):
-        inner = [_pointed(v, shared, places, pool) for v in value]
-    if text not in shared:
-        return inner
-    places[text] = len(pool)
-    pool.append(inner)
-    return {POINTER: places[text]}
+    def enter(self, value: Any) -> int:  # noqa: ANN401 - JSON
+        """Count a value and all its pieces; return its number."""
+        inner: Any = value
+        if isinstance(value, dict):
+            inner = tuple((key, self.enter(item)) for key, item in value.items())
+            size = sum(len(key) + 4 + self.sizes[n] for key, n in inner)
+        elif isinstance(value, list):
+            inner = tuple(self.enter(item) for item in value)
+            size = sum(1 + self.sizes[n] for n in inner)
+        else:
+            size = len(value) + 2 if isinstance(value, str) else len(repr(value))
+        number = self.numbers.setdefault((type(value), inner), len(self.values))
+        if number == len(self.values):
+            self.values.append(inner)
+            self.sizes.append(size + 2)
+            self.counts.append(0)
+            if isinstance(value, dict):
+                self.tables.add(number)
+        self.counts[number] += 1
+        return number
 
+    def _opened(self, number: int, inner: tuple[Any, ...]) -> Any:  # noqa: ANN401
+        if number in self.tables:
+            return {key: self.written(n) for key, n in inner}
+        return [self.written(n) for n in inner]
 
-def _text(value: Any) -> str:  # noqa: ANN401 - JSON
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    def written(self, number: int) -> Any:  # noqa: ANN401 - JSON
+        """Return a piece, repeated ones within it as pointers."""
+        if number in self.places:
+            return {POINTER: self.places[number]}
+        inner = self.values[number]
+        if isinstance(inner, tuple):
+            inner = self._opened(number, inner)
+        if self.counts[number] < 2 or self.sizes[number] < _WORTH:
+            return inner
+        self.places[number] = len(self.pool)
+        self.pool.append(inner)
+        return {POINTER: self.places[number]}

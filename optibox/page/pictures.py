@@ -6,7 +6,7 @@ from typing import Any
 from optibox.assess import Assessment
 from optibox.build import ItemCount
 from optibox.catalog.storage import HardDrive
-from optibox.figures.chains import Chain, cache_chain
+from optibox.figures.chains import Chain
 from optibox.figures.power import (
     ASLEEP,
     AT_REST,
@@ -20,7 +20,7 @@ from optibox.figures.power import (
 )
 from optibox.machine import Machine
 from optibox.page.exact import state_hours
-from optibox.physics.chain import Stage
+from optibox.page.loads import through_cache
 from optibox.physics.operation import Mix
 from optibox.present.words import clean
 from optibox.units import DAYS_PER_YEAR
@@ -73,7 +73,10 @@ def _part_watts(
     machine: Machine, states: list[_State]
 ) -> list[tuple[str, list[float]]]:
     found = [
-        (_label(entry), [entry.count * part_dc_w(entry.item.part, s[3]) for s in states])
+        (
+            _label(entry),
+            [entry.count * part_dc_w(entry.item.part, s[3]) for s in states],
+        )
         for entry in machine.build.items
         if not isinstance(entry.item.part, HardDrive)
     ]
@@ -82,7 +85,10 @@ def _part_watts(
         if drives and isinstance(entry.item.part, HardDrive):
             part = entry.item.part
             watts = [
-                sum(drive_dc_w(part, s[2] if d.role == "parity" else s[1]) for d in drives)
+                sum(
+                    drive_dc_w(part, s[2] if d.role == "parity" else s[1])
+                    for d in drives
+                )
                 for s in states
             ]
             found.append((_label(entry), watts))
@@ -101,18 +107,8 @@ def chain_rows(found: Assessment) -> list[dict[str, Any]]:
     fill = found.scenario.needs.fill_fraction
     chains = list(found.chains(fill))
     if found.machine.in_role("cache"):
-        chains.insert(1, _through_cache(found))
+        chains.insert(1, through_cache(found))
     return [_chain(row) for row in chains]
-
-
-def _through_cache(found: Assessment) -> Chain:
-    regions = tuple(
-        Stage(f"cache drives, {phase.name} region", phase.rate_mb_s)
-        for phase in found.burst.phases
-        if phase.volume_mb > 0 and phase.name != "overflow"
-    )
-    stages = cache_chain(found.machine).stages
-    return Chain(operation="cache ingest", stages=(*stages, *regions))
 
 
 _OPERATIONS = {
@@ -144,8 +140,8 @@ def day_rows(found: Assessment) -> list[dict[str, Any]]:
     """Return the mean watts of each state in each hour of day. [W]."""
     rows: dict[str, list[float]] = {}
     for state in state_hours(found):
-        watts = rows.setdefault(state.name, [0.0] * len(state.by_hour))
-        for hour, hours in enumerate(state.by_hour):
+        watts = rows.setdefault(state.name, [0.0] * len(state.hours))
+        for hour, hours in enumerate(state.hours):
             watts[hour] += hours * state.wall_w / DAYS_PER_YEAR
     return [
         {"state": name, "watts": [round(w, 3) for w in rows[name]]}

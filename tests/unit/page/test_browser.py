@@ -1,0 +1,262 @@
+"""The page in a real browser: choosing, keyboard, bench, print, dark, narrow, axe."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from optibox.page.data import page_data
+from optibox.page.render import render
+from optibox.present.order import order_list
+from optibox.present.wiring_map import wiring_rows
+from optibox.present.words import money, rate, watts
+from tests.unit.page.subjects import subject
+from tests.unit.page.test_render import EVIL, evil_page
+
+FRONT = subject().frontier
+
+
+def texts(page, selector):
+    return page.locator(selector).all_text_contents()
+
+
+def shows(page, found):
+    """Check that list, drawing and figures are those of one machine."""
+    labels = texts(page, "#order .label")
+    assert labels == [row.label for row in order_list(found)]
+    drawn = texts(page, "#wiring svg.wiring text")
+    names = {row.drive for row in wiring_rows(found)}
+    assert {t for t in drawn if re.fullmatch(r"[a-z]+-\d", t)} >= names
+    assert not {t for t in drawn if t.startswith("cache-")} - names
+    bar = page.locator("#bar-figures").text_content()
+    assert money(found.total_cost, "EUR") in bar
+    assert watts(found.wall.asleep_w) in bar
+    assert rate(found.rates.ingest_mb_s) in bar
+    assert rate(found.rates.read_mb_s) in bar
+
+
+def test_the_plan_is_shown_first(opened):
+    page = opened()
+    plan = FRONT.row(FRONT.plan_number)
+    assert page.locator("#bar-name").text_content() == f"No. {plan.number} the plan"
+    assert page.locator("#answer").text_content().startswith("Proven cheapest: ")
+    shows(page, plan.assessment)
+
+
+@pytest.mark.parametrize("way", ["point", "table", "arrow"])
+def test_choosing_a_machine_fills_everything_below(opened, way):
+    page = opened()
+    wanted = FRONT.rows[0] if way != "arrow" else FRONT.rows[4]
+    if way == "point":
+        page.locator(f'.point[data-number="{wanted.number}"]').click()
+    elif way == "table":
+        page.locator(f'[data-choose="{wanted.number}"]').click()
+    else:
+        page.locator("#after").click()
+    assert page.locator("#bar-name").text_content() == f"No. {wanted.number}"
+    chosen = page.locator('.point[aria-checked="true"]')
+    assert chosen.get_attribute("data-number") == str(wanted.number)
+    shows(page, wanted.assessment)
+
+
+def test_pointing_at_a_machine_tells_it_without_choosing(opened):
+    page = opened()
+    page.locator('.point[data-number="1"]').hover()
+    assert page.locator("#peek").text_content().startswith("No. 1: ")
+    assert page.locator("#bar-name").text_content() != "No. 1"
+
+
+def test_keyboard_alone_chooses_and_opens_the_bench(opened):
+    page = opened()
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.matches('.point')"):
+            break
+    number = FRONT.plan_number
+    focused = "document.activeElement.getAttribute('data-number')"
+    assert page.evaluate(focused) == str(number)
+    page.keyboard.press("ArrowRight")
+    other = page.evaluate(focused)
+    assert other != str(number)
+    assert page.locator("#peek").text_content().startswith(f"No. {other}:")
+    page.keyboard.press("Enter")
+    assert page.locator("#bar-name").text_content() == f"No. {other}"
+    assert page.evaluate(focused) == other
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "open-bench":
+            break
+    page.keyboard.press("Enter")
+    assert page.locator("#bench").is_visible()
+    page.keyboard.press("Escape")
+    assert not page.locator("#bench").is_visible()
+
+
+def test_table_is_sorted_and_filtered(opened):
+    page = opened()
+    page.locator('[data-sort="asleep_w"]').click()
+    column = [float(t) for t in texts(page, ".machines td:nth-child(5)")]
+    assert column == sorted(column)
+    page.locator('[data-sort="asleep_w"]').click()
+    column = [float(t) for t in texts(page, ".machines td:nth-child(5)")]
+    assert column == sorted(column, reverse=True)
+    page.locator("#most").fill("700")
+    assert page.locator(".machines tbody tr").count() == 2
+    assert page.locator(".point").count() == 2
+    page.locator("#most").fill("")
+    page.locator("#find").fill("mirrored")
+    assert page.locator(".point").count() == 3
+    page.locator("#find").fill("nothing of the kind")
+    assert page.locator("#scatter").text_content().startswith("No machine passes")
+
+
+def test_axes_can_be_chosen(opened):
+    page = opened()
+    page.locator("#pick-y").select_option("ingest_mb_s")
+    label = page.locator("svg.scatter").get_attribute("aria-label")
+    assert label.endswith("Ingest [MB/s]")
+    heights = {
+        row.number: page.locator(
+            f'.point[data-number="{row.number}"] .reach'
+        ).get_attribute("cy")
+        for row in FRONT.rows
+    }
+    fast = max(FRONT.rows, key=lambda row: row.assessment.rates.ingest_mb_s)
+    assert float(heights[fast.number]) == min(map(float, heights.values()))
+
+
+def test_all_figures_are_those_of_the_data(opened):
+    page = opened("bands")
+    for row in page_data(subject())["rows"][:1]:
+        page = opened("flat", f"#chosen={row['number']}")
+        shown = page.eval_on_selector_all(
+            "#figures dd", "nodes => nodes.map(n => [n.dataset.key, n.textContent])"
+        )
+        expected = [[f[0], f[2]] for _, figures in row["groups"] for f in figures]
+        assert shown == expected
+
+
+def test_ticks_survive_a_reload(opened):
+    page = opened()
+    page.locator("#order input").nth(2).check()
+    page.locator("#open-bench").click()
+    page.locator("#bench-next").click()
+    page.locator("#bench-lines input").first.check()
+    title = page.locator("#bench-title").text_content()
+    page.reload()
+    assert page.locator("#order input").nth(2).is_checked()
+    assert not page.locator("#order input").nth(1).is_checked()
+    page.locator("#open-bench").click()
+    assert page.locator("#bench-title").text_content() == title
+    assert page.locator("#bench-lines input").first.is_checked()
+
+
+def test_bench_goes_through_every_step_to_the_end(opened):
+    page = opened()
+    page.locator("#open-bench").click()
+    plan = FRONT.plan_number
+    (row,) = (r for r in page_data(subject())["rows"] if r["number"] == plan)
+    for step in row["bench"]:
+        assert page.locator("#bench-title").text_content() == step["title"]
+        assert texts(page, "#bench-lines span") == list(step["lines"])
+        page.locator("#bench-next").click()
+    assert not page.locator("#bench").is_visible()
+
+
+def test_address_keeps_the_choice(opened):
+    page = opened()
+    page.locator('[data-choose="1"]').click()
+    page.locator("#years").fill("9")
+    page.reload()
+    assert page.locator("#bar-name").text_content() == "No. 1"
+    assert page.locator("#years").input_value() == "9"
+
+
+@pytest.mark.parametrize("name", ["flat", "bands"])
+def test_print_has_three_sheets(opened, name):
+    page = opened(name)
+    pdf = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 3
+    page.emulate_media(media="print")
+    seen = page.locator("body").inner_text()
+    for title in ("Order list", "Wiring map", "Measuring order and cautions"):
+        assert title in seen
+    for bay in ("3.5-1", "3.5-4", "2.5-1"):
+        assert bay in seen
+    assert "Parity and mirrors are no backup" in seen
+    assert "What if" not in seen
+
+
+def test_dark_and_light_differ_and_both_are_legible(opened):
+    paper = "getComputedStyle(document.body).backgroundColor"
+    light = opened(color_scheme="light").evaluate(paper)
+    dark = opened(color_scheme="dark").evaluate(paper)
+    assert sum(map(int, re.findall(r"\d+", light))) > 600
+    assert sum(map(int, re.findall(r"\d+", dark))) < 150
+
+
+@pytest.mark.parametrize("width", [320, 390, 820])
+def test_nothing_runs_out_of_a_narrow_screen(opened, width):
+    page = opened(viewport={"width": width, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.locator("#open-bench").click()
+    page.locator("#bench-next").click()
+    box = page.locator("#bench-next").bounding_box()
+    assert box["x"] + box["width"] <= width
+    assert box["y"] + box["height"] <= 800
+
+
+def test_first_paint_comes_within_a_second(opened):
+    page = opened("bands")
+    script = "performance.getEntriesByName('first-contentful-paint')[0]?.startTime"
+    page.wait_for_function(f"{script} !== undefined")
+    assert page.evaluate(script) < 1000
+
+
+def test_hostile_names_do_nothing(opened):
+    page = opened("evil", text=evil_page())
+    assert page.title().startswith(EVIL[:20])
+    assert page.evaluate("document.title") != "taken"
+    assert page.locator("img").count() == 0
+    assert page.locator("script").count() == 2
+    assert EVIL in page.locator("h1").text_content()
+    assert EVIL in page.locator("#order .label").first.text_content()
+
+
+def test_without_scripts_the_page_still_says_what_to_buy(opened):
+    page = opened(java_script_enabled=False)
+    seen = page.locator("body").inner_text()
+    assert "Order list" in seen
+    assert "Settle before ordering" in seen
+    assert not page.locator("#open-bench").is_visible()
+
+
+def test_a_page_of_one_machine_works(opened):
+    page = opened("single", text=render(subject(n_rows=1)))
+    assert page.locator("#scatter").count() == 0
+    assert page.locator("#order li").count() > 5
+    page.locator("#years").fill("8")
+    assert "over 8 years" in page.locator("#answer").text_content()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious(opened, scheme):
+    """axe-core with its own rules: WCAG 2 A and AA, best practices."""
+    axe = pytest.importorskip("axe_playwright_python")
+    page = opened("bands", color_scheme=scheme)
+    page.emulate_media(reduced_motion="reduce", color_scheme=scheme)
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    source = (Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+    page.evaluate(source)
+    for place in ("page", "bench"):
+        if place == "bench":
+            page.locator("#open-bench").click()
+            page.locator("#bench-next").click()
+        found = page.evaluate("axe.run(document, { resultTypes: ['violations'] })")
+        assert len(found["passes"]) > 20
+        told = [
+            (v["id"], v["impact"], [n["html"][:100] for n in v["nodes"][:3]])
+            for v in found["violations"]
+            if v["impact"] in ("serious", "critical", "moderate")
+        ]
+        assert not told, place

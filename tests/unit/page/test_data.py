@@ -1,0 +1,125 @@
+"""The page's data: the same figures as the JSON answer, packed without loss."""
+
+import json
+import math
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optibox.page.data import page_data, title_of, why_words
+from optibox.page.packing import POINTER, lean, packed, plain
+from optibox.page.question import question
+from optibox.present.as_json import json_table
+from optibox.present.report import Report
+from optibox.frontier.records import Trade
+from tests.unit.page.subjects import CATALOG, MONEY, asked, machines, subject
+from tests.unit.present.machines import plan_of
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text() | st.floats(allow_nan=False),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(max_size=3), inner),
+    max_leaves=40,
+).filter(lambda value: "inf" not in repr(value) and POINTER not in repr(value))
+
+
+def opened(table):
+    """Return packed data as they were, in another way than the page's script."""
+
+    def walk(value):
+        if isinstance(value, list):
+            return [walk(item) for item in value]
+        if isinstance(value, dict):
+            if set(value) == {POINTER}:
+                return walk(table["pool"][value[POINTER]])
+            return {key: walk(item) for key, item in value.items()}
+        return value
+
+    return walk(table["value"])
+
+
+@given(st.lists(JSON, max_size=4))
+def test_packing_loses_nothing(values):
+    twice = {"a": values, "b": [values, {"c": values}]}
+    assert opened(packed(twice)) == twice
+
+
+def test_packing_keeps_what_is_repeated_once():
+    row = {"words": "a line that stands in every machine of the frontier"}
+    text = json.dumps(packed([row] * 50))
+    assert text.count("frontier") == 1
+
+
+def test_nothing_infinite_reaches_json():
+    assert plain([math.inf, math.nan, 1.5]) == [None, None, 1.5]
+    assert lean([1 / 3]) == [0.333333333333]
+
+
+def test_figures_are_those_of_the_json_answer():
+    page = page_data(subject(MONEY))
+    for row, found in zip(page["rows"], subject(MONEY).frontier.rows, strict=True):
+        report = Report(
+            plan=plan_of(found.assessment),
+            scenario=found.assessment.scenario,
+            catalog=CATALOG,
+        )
+        answer = json_table(report)
+        assert row["figures"] == answer["figures"]
+        assert row["rates"] == answer["rates"]
+        assert [o["id"] for o in row["order"]] == [o["id"] for o in answer["order"]]
+        assert row["settle_first"] == answer["settle_first"]
+
+
+def test_data_are_json_without_infinities():
+    """Timeouts of drives that never stop and unlimited lives have no number."""
+    table = page_data(subject(MONEY))
+    assert json.loads(json.dumps(table, allow_nan=False)) == table
+
+
+def test_one_row_is_the_plan():
+    rows = page_data(subject())["rows"]
+    assert [row["number"] for row in rows] == [1, 2, 3, 4, 5]
+    assert [row["is_plan"] for row in rows].count(True) == 1
+    (plan,) = (row for row in rows if row["is_plan"])
+    assert plan["standing"] == "Proven cheapest"
+
+
+def test_every_array_drive_is_a_step_at_the_bench():
+    row = page_data(subject())["rows"][3]
+    titles = [step["title"] for step in row["bench"]]
+    assert "data-1, bay 3.5-1" in titles
+    assert "parity-1, bay 3.5-4" in titles
+    assert [s["phase"] for s in row["bench"]] == sorted(
+        (s["phase"] for s in row["bench"]),
+        key=("Fit", "Wire", "Measure", "Copy").index,
+    )
+
+
+def test_question_tells_what_was_asked():
+    words = dict(question(asked(MONEY, limits={"budget": 900}), "EUR"))
+    assert "Hold 10.0 TB (9.09 TiB) of files" in words["Needs"]
+    assert "take in 100 GB at 60 MB/s" in words["Needs"]
+    assert words["Limits"] == "Spend at most 900 EUR."
+    assert "0.31 EUR a kWh, 0.19 from 22:00 to 06:00" in words["Money"]
+    assert "on the weekend" in words["Money"]
+    assert "counted over 6 years" in words["Money"]
+
+
+def test_question_without_limits_does_not_speak_of_them():
+    assert "Limits" not in dict(question(asked(), "EUR"))
+
+
+def test_trades_are_told_in_both_directions():
+    trade = Trade(against=2, gains=(("ingest", 30.0),), gives_up=(("purchase", 41.2),))
+    assert why_words(trade, "EUR") == (
+        "Against no. 2: better by 30 MB/s ingest; worse by 41 EUR purchase."
+    )
+    only = Trade(against=1, gains=(("running", 3.25),), gives_up=())
+    assert why_words(only, "EUR") == "Against no. 1: better by 3.25 EUR a year running."
+
+
+def test_title_says_array_cache_and_timeout():
+    title = title_of(machines(asked())[0])
+    assert title == (
+        "3 independent drives and 1 parity, reconstruct, mirrored cache, "
+        "stop after 30 min"
+    )
