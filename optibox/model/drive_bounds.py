@@ -10,6 +10,7 @@ from optibox.model.aims import WeighedState
 from optibox.model.drive_sets import DriveSets
 from optibox.model.drive_table import DriveTable, Flags, Floats
 from optibox.model.menu import Entry, need_bytes
+from optibox.model.starts import Starts, starts_of
 from optibox.units import BYTES_PER_MB, BYTES_PER_TB, SECONDS_PER_HOUR
 
 MOST_CLASSES = 5
@@ -119,9 +120,9 @@ class DriveBound:
     def by_width(self) -> Floats:
         """Return the least cost of all drives with k of them 3.5 inch wide.
 
-        Shape (1, 2, n_array + 1), a row for each slope. Where there are parity drives,
-        each size in turn is the largest of the data drives, and none of theirs is
-        smaller.
+        Shape (2, 2, n_array + 1), a row for each slope; first for sets without SAS
+        drives, then for all. Where there are parity drives, each size in turn is the
+        largest of the data drives, and none of theirs is smaller.
         """
         storage, sizes = self.entry.storage, self.table.capacity_bytes
         tops = self.tops if storage.n_parity_drives else np.array([np.inf])
@@ -133,29 +134,44 @@ class DriveBound:
                 data.append(np.where(self._may_hold & (sizes <= top), d, np.inf))
                 least = top if storage.n_parity_drives else 0.0
                 parity.append(np.where(self._may_guard & (sizes >= least), p, np.inf))
-        return self._least(data, parity)
+        plain, every = np.array(data), np.array(parity)
+        return self._least([0.0], plain, every)
 
     @cached_property
     def sharp_by_width(self) -> Floats:
         """Return ``by_width`` with the pace of the set known, and with extras.
 
-        Shape (3, 2, n_array + 1): the first without extras, the second with what
+        Shape (4, 2, n_array + 1): the first without extras, the second with what
         sellers ask for postage, the third with a lead as well for each drive that must
-        not see 3.3 V. Each size in turn is the largest of the data drives, each class
-        of speed the slowest.
+        not see 3.3 V; the last of all sets, the others of those without SAS drives.
+        Each size in turn is the largest of the data drives, each class of speed the
+        slowest.
         """
-        data, parity = self._sharp_costs
-        n, width = len(data) // 2, self.entry.storage.n_array
-        if n == 0:
-            return np.full((3, 2, width + 1), np.inf)
-        post = self.table.postage_share(width)
+        post = self.table.postage_share(self.entry.storage.n_array)
         lead = np.where(self.table.is_held_in_reset, self.table.lead_price, 0.0)
-        extras = np.array([0.0 * post, post, post + lead])[:, None, :]
-        shape = (-1, data.shape[-1])
+        return self._least([0.0 * post, post, post + lead], *self._sharp_costs)
+
+    def _least(
+        self, extras: list[Floats] | list[float], data: Floats, parity: Floats
+    ) -> Floats:
+        """Return the least cost by width: with each of some extras, then of all sets.
+
+        Costs have shape (2 * n_cases, n_drives), one half for each slope. What costs
+        extra are sets without SAS drives.
+        """
+        width = self.entry.storage.n_array + 1
+        if not len(data):
+            return np.full((len(extras) + 1, 2, width), np.inf)
+        sas = np.where(self.table.is_sas, np.inf, 0.0)
+        parts = [(data + sas + extra, parity + sas + extra) for extra in extras]
+        if self.table.is_sas.any():
+            parts.append((data, parity))
         best = self.sets.by_width(
-            (data + extras).reshape(shape), (parity + extras).reshape(shape)
+            np.concatenate([d for d, _ in parts]), np.concatenate([p for _, p in parts])
         )
-        least: Floats = best.reshape(3, 2, n, -1).min(axis=2)
+        least: Floats = best.reshape(len(parts), 2, -1, width).min(axis=2)
+        if len(parts) == len(extras):
+            least = np.concatenate([least, np.full((1, 2, width), np.inf)])
         return least
 
     @cached_property
@@ -217,10 +233,23 @@ class DriveBound:
         parts = np.array_split(speeds, min(MOST_CLASSES, len(speeds)) or 1)
         return [(float(p[0]), float(p[-1])) for p in parts if len(p)]
 
-    def _least(self, data: list[Floats], parity: list[Floats]) -> Floats:
-        best = self.sets.by_width(np.array(data), np.array(parity))
-        least: Floats = best.reshape(1, 2, -1, best.shape[-1]).min(axis=2)
-        return least
+    @cached_property
+    def starts(self) -> Starts:
+        """Return what the drives draw at least while all start."""
+        storage, table = self.entry.storage, self.table
+        together = (
+            storage.wakes_together
+            and storage.timeout_min is not None
+            and not self.entry.scenario.choices.sequential_wake_verified
+        )
+        return starts_of(
+            table.start_a,
+            table.start_w,
+            table.is_large,
+            self._may_hold | self._may_guard,
+            storage.n_array,
+            together=together,
+        )
 
     def least_dc_w(self, state: WeighedState) -> float:
         """Return the least watts of all drives in a state. [W]."""

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
+from optibox.figures.power import spin_up_dc_w
 from optibox.figures.year import rating_of
 from optibox.model.aims import Weights
 from optibox.model.eligible import least_role_mb_s, records_well
@@ -182,6 +183,23 @@ class DriveTable:
     @cached_property
     def _hours(self) -> dict[tuple[float, float], float]:
         return {}
+
+    @cached_property
+    def start_a(self) -> Floats:
+        """Return what each drive draws from 12 V while it starts. [A]."""
+        return self._column(
+            [max(p.spin_up_12v_a.mid, p.run_12v_a.mid) for p in self.parts]
+        )
+
+    @cached_property
+    def start_w(self) -> Floats:
+        """Return what each drive draws while it starts. [W]."""
+        return self._column([max(spin_up_dc_w(p), p.active_dc_w) for p in self.parts])
+
+    @cached_property
+    def is_sas(self) -> Flags:
+        """Return which drives need a controller that speaks SAS."""
+        return np.array([p.interface == "sas" for p in self.parts], dtype=bool)
 
     @cached_property
     def is_held_in_reset(self) -> Flags:

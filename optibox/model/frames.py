@@ -24,8 +24,9 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive
-from optibox.figures.power import ALL_ACTIVE, part_dc_w
+from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.platform_bounds import Platforms, Wants
+from optibox.model.starts import Starts
 from optibox.rules.platform import cooler_suits
 from optibox.rules.power import SATA_PLUG_A, splitter_a
 
@@ -50,8 +51,11 @@ class Load:
         Weight of a wall watt over the states in which the processor works.
     drives : array, shape (n_variants, 2, n_array + 1)
         Least cost of the drives, k of them 3.5 inch wide, at the least and the
-        largest supply slope. One variant is plain; of three the second contains the
-        postage of the drives' sellers, the third leads without 3.3 V as well.
+        largest supply slope. The first variant is plain; of four the second contains
+        the postage of the drives' sellers, the third leads without 3.3 V as well. The
+        last is of sets with SAS drives, the others of sets without.
+    starts : Starts, optional
+        What they draw while they start.
     n_small : int
         Other drives that want a 2.5 inch bay.
     """
@@ -62,6 +66,7 @@ class Load:
     processor_weight: float
     drives: Floats
     n_small: int = 0
+    starts: Starts | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -266,20 +271,26 @@ class Frames:
             default=INF,
         )
 
-    def _in_bays(self, costs: Floats, n_small: int) -> Floats:
-        """Return the least cost of drives that a row's bays take, adapters included."""
+    def _in_bays(self, costs: Floats, n_small: int, most: Floats | None) -> Floats:
+        """Return the least cost of drives that a row's bays take, adapters included.
+
+        At most so many of them are wide in each row, where that is said.
+        """
         n_array = len(costs) - 1
         kinds, index = self.bay_kinds
-        values = []
-        for bays_35, bays_25 in kinds:
-            best = INF
+        # one column for each number of wide drives; the first for not even none
+        table = np.full((len(kinds), n_array + 2), INF)
+        for row, (bays_35, bays_25) in zip(table, kinds, strict=True):
             for k in range(min(n_array, bays_35) + 1):
                 adapted = max(0, n_array - k + n_small - bays_25)
                 if k + adapted <= bays_35 and np.isfinite(costs[k]):
                     price = adapted * self._adapter_price if adapted else 0.0
-                    best = min(best, float(costs[k]) + price)
-            values.append(best)
-        return np.array(values)[index]
+                    row[k + 1] = float(costs[k]) + price
+        table = np.minimum.accumulate(table, axis=1)
+        if most is None:
+            return table[index, -1]
+        found: Floats = table[index, np.minimum(most, n_array).astype(np.int64) + 1]
+        return found
 
     @cached_property
     def fed_bays(self) -> Floats:
@@ -462,13 +473,74 @@ class Frames:
         prices = self._plug_prices
         value += prices[1][_whole(peripheral)]
         plugs = prices[0][_whole(sata + bare)]
-        drives = [self._drives(costs, load.n_small) for costs in load.drives]
-        plain = value + plugs + self._postage + drives[0]
-        if len(drives) == 1:
+        plain = value + plugs + self._postage + self._ways(load, load.drives[0])
+        if len(load.drives) > 2:
+            post, lead = (self._ways(load, costs) for costs in load.drives[1:3])
+            own = np.where(self._is_unclean, lead, post + plugs)
+            plain = np.maximum(plain, value + self._postage_beside_drives + own)
+        if not np.isfinite(load.drives[-1]).any():
             return plain
-        parcels = value + self._postage_beside_drives
-        own = np.where(self._is_unclean, drives[2], drives[1] + plugs)
-        return np.maximum(plain, parcels + own)
+        # drives that speak SAS want a controller that does
+        sas = self._ways(load, load.drives[-1]) + self._more_for(wants, "speaks_sas")
+        return np.minimum(plain, value + plugs + self._postage + sas)
+
+    def _ways(self, load: Load, costs: Floats) -> Floats:
+        """Return the drives' least cost: all starting at once, or in turn.
+
+        To start in turn, board or controllers must be able to.
+        """
+        starts = load.starts
+        if starts is None:
+            return self._drives(costs, load.n_small)
+        most = starts.most_large(self._free_a, self._free_w)
+        if (most >= starts.n).all():
+            return self._drives(costs, load.n_small)
+        at_once = self._drives(costs, load.n_small, most)
+        if starts.is_together:
+            return at_once
+        in_turn = self._drives(costs, load.n_small) + np.where(
+            self._in_turn, 0.0, self._more_for(load.wants, "has_staggered_spin_up")
+        )
+        return np.minimum(at_once, in_turn)
+
+    @cached_property
+    def _in_turn(self) -> npt.NDArray[np.bool_]:
+        able = [float(_board(b).has_staggered_spin_up) for b in self.boards]
+        found: npt.NDArray[np.bool_] = self._by(0, able) > 0
+        return found
+
+    @cached_property
+    def _free_a(self) -> Floats:
+        """Return what each triple's 12 V rail has left for drives. [A]."""
+        free = self._by(2, [_supply(s).rail_12v_a.mid for s in self.supplies])
+        free = free - self._by(0, [base_12v_a(b.part) for b in self.boards])
+        return free - self._by(1, [base_12v_a(c.part) for c in self.chassis])
+
+    @cached_property
+    def _free_w(self) -> Floats:
+        """Return what each triple's rating has left for drives. [W]."""
+        rated = self._by(2, [_supply(s).rated_w.mid for s in self.supplies])
+        return rated - self.idle_dc_w - self.work_dc_w
+
+    def _more_for(self, wants: Wants, ability: str) -> Floats:
+        """Return what cards cost more if one is a controller with an ability."""
+        key = (wants.n_ports, wants.network_gbit_s, ability)
+        if key not in self._more_cache:
+            platforms = self.platforms
+            values = []
+            for item in self.boards:
+                board = _board(item)
+                least = platforms.cards(board, wants)
+                able = platforms.with_controller(
+                    board, wants, lambda c: bool(getattr(c, ability))
+                )
+                values.append(max(0.0, able - least) if least < INF else 0.0)
+            self._more_cache[key] = self._by(0, values)
+        return self._more_cache[key]
+
+    @cached_property
+    def _more_cache(self) -> dict[tuple[int, float, str], Floats]:
+        return {}
 
     @cached_property
     def _is_unclean(self) -> npt.NDArray[np.bool_]:
@@ -507,17 +579,21 @@ class Frames:
     def _least_card(self) -> float:
         return self.platforms.least(Controller)
 
-    def _drives(self, costs: Floats, n_small: int) -> Floats:
+    def _drives(
+        self, costs: Floats, n_small: int, most: Floats | None = None
+    ) -> Floats:
         """Return the drives' cost at each supply's slope: on or above the chord.
+
+        At most so many of them are wide, where that is said.
 
         The least cost of any set is linear in the slope, so the least over sets is
         concave: between two slopes it lies on or above the straight line.
         """
-        low = self._in_bays(costs[0], n_small)
+        low = self._in_bays(costs[0], n_small, most)
         width = self.steepest - self.platforms.slope
         if width <= 0:
             return low
-        high = self._in_bays(costs[1], n_small)
+        high = self._in_bays(costs[1], n_small, most)
         with np.errstate(invalid="ignore"):
             chord = low + (high - low) * self.above / width
         return np.where(np.isfinite(high), chord, low)

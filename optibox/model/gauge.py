@@ -74,7 +74,7 @@ class Gauge:
 
         What a set of drives costs at least, whichever it is, may be added.
         """
-        none = np.zeros((1, 2, drives.entry.storage.n_array + 1))
+        none = np.zeros((2, 2, drives.entry.storage.n_array + 1))
         return self.frames.bound(self._load(drives, wants, none))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
@@ -86,6 +86,7 @@ class Gauge:
             processor_weight=sum(s.weight for s in states if s.activity.processor),
             drives=costs,
             n_small=wants.n_bays - drives.entry.storage.n_array,
+            starts=drives.starts,
         )
 
     def cost_of(self, cache: tuple[Item, ...]) -> float:

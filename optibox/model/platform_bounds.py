@@ -261,6 +261,23 @@ class Platforms:
         return own + table.least(missing, gbit_s, blockers=True)
 
 
+    def with_controller(
+        self, board: Board, wants: Wants, accept: Callable[[Controller], bool]
+    ) -> float:
+        """Return the least cost of all cards with some controller among them."""
+        places = berths(board)
+        return min(
+            (
+                self.card_floor(item, board, wants)
+                for item in self.offers.of(Controller)
+                if isinstance(item.part, Controller)
+                and accept(item.part)
+                and any(fits(item.part, p) for p in places)
+            ),
+            default=INF,
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardTable:
     """Least cost of cards on one board."""

@@ -359,7 +359,7 @@ class Tree:
                 weights=none,
                 drive_dc_w=none,
                 processor_weight=0.0,
-                drives=np.zeros((1, 2, n + 1)),
+                drives=np.zeros((2, 2, n + 1)),
             )
             values = self.aim.frames.bound(load)
             self._frame_cache[n] = float(values.min(initial=math.inf))
