@@ -14,7 +14,7 @@ from typing import Generic, TypeVar
 
 from optibox.frontier.boxes import INFINITE, everything, split
 from optibox.frontier.oracle import NO_LIMIT, Answer, Cut, Known, Oracle, Point
-from optibox.frontier.scale import NEAR, Scale
+from optibox.frontier.scale import NEAR, Scale, Steps
 from optibox.frontier.vectors import Vector, is_within
 
 P = TypeVar("P")
@@ -82,6 +82,29 @@ class Explorer(Generic[P]):
         pairs = zip(self.spread(), self.oracle.weighable, strict=True)
         return tuple(
             1.0 / span if is_weighable else 0.0 for span, is_weighable in pairs
+        )
+
+    def weights_for(self, limits: Vector, scale: Scale) -> Vector:
+        """Return weights for a point within limits.
+
+        Where levels are steps, one axis is made least and the others break ties, by so
+        little that the answer proves a whole step of that axis empty as well.
+        """
+        even = self.even_weights()
+        if not isinstance(scale, Steps) or not any(even):
+            return even
+        axis = next(j for j, weight in enumerate(even) if weight)
+        lows = [min(p.values[j] for p in self.known.points) for j in range(self.n_axes)]
+        share = 0.5 * self.resolution[axis] / self.n_axes
+        return tuple(
+            1.0
+            if j == axis
+            else share / max(limit - low, self.resolution[j])
+            if weight and limit != NO_LIMIT
+            else 0.0
+            for j, (weight, limit, low) in enumerate(
+                zip(even, limits, lows, strict=True)
+            )
         )
 
     # -- ends
@@ -181,7 +204,7 @@ class Explorer(Generic[P]):
             return [b for b in boxes if b != box]
         point = self._pick(box, scale)
         if point is None:
-            answer = self.ask(self.even_weights(), limits)
+            answer = self.ask(self.weights_for(limits, scale), limits)
             if answer.outcome == "none":
                 self.known.prove(_nothing_in(limits))
                 return [b for b in boxes if b != box]
