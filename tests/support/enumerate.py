@@ -465,7 +465,22 @@ _OF_PLATFORM = frozenset(("F1", "F4", "F6", "P5", "M1", "M2", "M3", "D3"))
 _OF_SLOTS = frozenset(("L1", "L3", "L4", "L5", "L6", "F5", "B3", "L9"))
 _OF_ROLES = frozenset(("A0", "A1", "A3", "A4", "A7", "A8", "A11", "D1"))
 _OF_HARDWARE = frozenset(
-    ("C1", "C3", "C4", "C5", "C8", "C9", "C10", "C11", "F2", "F2a", "F3", "B4", "C13")
+    (
+        "C1",
+        "C2",
+        "C3",
+        "C4",
+        "C5",
+        "C8",
+        "C9",
+        "C10",
+        "C11",
+        "F2",
+        "F2a",
+        "F3",
+        "B4",
+        "C13",
+    )
 )
 
 
