@@ -38,7 +38,7 @@ const watts = (value) => `${number(value, 1)} W`;
 const rate = (value) => `${number(value)} MB/s`;
 const share = (fraction) => {
   const percent = fraction * 100;
-  return `${number(percent, percent > 0 && percent < 9.95 ? 1 : 0)} %`;
+  return `${number(percent, Math.abs(percent) > 0 && Math.abs(percent) < 9.95 ? 1 : 0)} %`;
 };
 const counted = (n, word) => (n === 1 ? `${n} ${word}` : `${n} ${word}s`);
 const inTib = (tb) => (tb * BYTES_PER_TB) / BYTES_PER_TIB;

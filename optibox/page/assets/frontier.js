@@ -76,7 +76,9 @@ function drawScatter() {
   const picture = s(
     "svg",
     { viewBox: `0 0 ${width} ${height}`, class: "scatter", role: "radiogroup",
-      "aria-label": `Machines by ${axisTitle(x)} and ${axisTitle(y)}` },
+      "aria-label": `Machines by ${axisTitle(x)} and ${axisTitle(y)}`,
+      onclick: (event) => nearest(event, (row) => choose(row.number)),
+      onmousemove: (event) => nearest(event, peek), onmouseleave: () => peek(null) },
     scatterAxes(x, y, px, py),
     staircase(best(rows, x, y), x, y, px, py),
     rows.map((row) => point(row, x, y, px, py)),
@@ -130,13 +132,29 @@ function point(row, x, y, px, py) {
     "g",
     { class: kinds.join(" "), role: "radio", "aria-checked": String(isChosen),
       "aria-label": brief(row), tabindex: isChosen ? "0" : "-1", "data-number": row.number,
-      onclick: () => choose(row.number), onmouseenter: () => peek(row),
-      onfocus: () => peek(row), onmouseleave: () => peek(null), onblur: () => peek(null),
+      onfocus: () => peek(row), onblur: () => peek(null),
       onkeydown: (event) => walk(event, row) },
     s("circle", { cx, cy, r: 17, class: "reach" }),
     MARKS[row.layout](cx, cy),
     s("text", { x: cx, y: cy - 14, "text-anchor": "middle", class: "label" }, row.number),
   );
+}
+
+/** The machine next to the pointer: marks may overlap, and fingers are broad. */
+function nearest(event, use) {
+  const within = 30;
+  const found = [...document.querySelectorAll("#scatter .point .reach")]
+    .map((reach) => {
+      const { left, right, top, bottom } = reach.getBoundingClientRect();
+      const away = Math.hypot((left + right) / 2 - event.clientX, (top + bottom) / 2 - event.clientY);
+      return { away, number: Number(reach.parentNode.dataset.number) };
+    })
+    .sort((a, b) => a.away - b.away)[0];
+  const row = found && found.away <= within ? page.rows.find((r) => r.number === found.number) : null;
+  for (const node of document.querySelectorAll("#scatter .point")) {
+    node.classList.toggle("near", Boolean(row) && Number(node.dataset.number) === row.number);
+  }
+  if (row || use === peek) use(row);
 }
 
 /** Arrow keys go from point to point in the order of the picture; space or enter chooses. */

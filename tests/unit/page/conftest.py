@@ -54,3 +54,18 @@ def opened(browser, folder) -> Iterator:
     for context in contexts:
         context.close()
     assert not faults
+
+
+@pytest.fixture
+def go():
+    """Return what changes a page's address behind the hash, and waits for the page."""
+    script = """address => new Promise(done => {
+        if (decodeURIComponent(location.hash.slice(1)) === address) { done(); return; }
+        addEventListener('hashchange', () => setTimeout(done), { once: true });
+        location.hash = address;
+    })"""
+
+    def change(page, **settings):
+        page.evaluate(script, "&".join(f"{k}={v}" for k, v in settings.items()))
+
+    return change
