@@ -7,7 +7,7 @@ and named in the answer.
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from optibox.assess import Assessment, assess
@@ -59,7 +59,8 @@ class PlanSearch:
             return _none()
         wish = wish_of(scenario, ask)
         key = (wish.scenario.model_dump_json(), tuple(sorted(wish.weights.items())))
-        if key not in self._known:
+        is_new = key not in self._known
+        if is_new:
             left = ask.deadline - time.monotonic()
             found = self.solve(
                 self.catalog,
@@ -73,7 +74,8 @@ class PlanSearch:
         known = self._known[key]
         if on_build and known.assessment is not None:
             on_build(known.assessment)
-        return _within(known, ask)
+        told = known if is_new else replace(known, n_solves=0)
+        return _within(told, ask, wish)
 
 
 def _none(bound: float = float("inf"), **more: Any) -> Found:  # noqa: ANN401
@@ -97,18 +99,22 @@ def _read_back(found: Plan, scenario: Scenario, wish: Wish) -> Found:
     )
 
 
-def _within(found: Found, ask: Ask) -> Found:
+def _within(found: Found, ask: Ask, wish: Wish) -> Found:
     """Return an answer after limits that only a least value can tell."""
     best = found.assessment
     if found.outcome != "best" or best is None:
         return found
-    is_broken = any(
-        name in ask.limits and exceeds(AXES[name].value_of(best), ask.limits[name])
+    broken = [
+        name
         for name in COUNTED
-    )
-    if not is_broken and found.bound < ask.cutoff:
+        if name in ask.limits and exceeds(AXES[name].value_of(best), ask.limits[name])
+    ]
+    if not broken and found.bound < ask.cutoff:
         return found
-    return _none(bound=found.bound, weights=found.weights, n_solves=found.n_solves)
+    if not broken or broken[0] in wish.weights:
+        return replace(found, outcome="none", assessment=None)
+    # the least value on one axis says nothing about the limit on another
+    return replace(found, outcome="stopped")
 
 
 def wish_of(scenario: Scenario, ask: Ask) -> Wish:
@@ -118,6 +124,9 @@ def wish_of(scenario: Scenario, ask: Ask) -> Wish:
     weights = {name: w for name, w in ask.weights.items() if w > 0}
     if counted:
         weights = {counted[0]: 1.0}
+        if "kwh" in counted[1:]:
+            kwh = limited.limits.model_copy(update={"annual_kwh": ask.limits["kwh"]})
+            limited = limited.model_copy(update={"limits": kwh})
     if set(weights) == {"purchase", "running"}:
         return _both(limited, weights)
     if not weights:
