@@ -60,6 +60,14 @@ Sections = Annotated[
         "slack, moving, warnings, assumptions, cautions, proof.",
     ),
 ]
+SecondThoughts = Annotated[
+    bool,
+    typer.Option(
+        "--second-thoughts",
+        help="Also the nearest machine with other parts, and for each part to buy the "
+        "price at which another machine wins; two searches and more for each part.",
+    ),
+]
 Output = Annotated[
     Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
 ]
@@ -84,6 +92,7 @@ def plan(
     save: Save = None,
     is_all: Everything = False,
     section: Sections = None,
+    has_second_thoughts: SecondThoughts = False,
     output: Output = None,
 ) -> None:
     """Find the best machine for a scenario: parts, wiring and how to run it.
@@ -102,6 +111,8 @@ def plan(
         catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
     )
     report = _report(found, asked, catalog, assumed_defaults(asked))
+    if has_second_thoughts:
+        report = _with_second_thoughts(report)
     _give(report, form, sections, output)
     if save is not None:
         _save(found, save, stamp(catalog))
@@ -128,6 +139,26 @@ def _report(
         assumed=tuple(assumed),
         today=datetime.now(tz=UTC).date(),
     )
+
+
+def _with_second_thoughts(report: "Report") -> "Report":
+    """Return a report with what stands beside a proven plan."""
+    from dataclasses import replace
+
+    from optibox.frontier.second import PRICED_AIMS, second_thoughts
+
+    best, aim = report.assessment, report.plan.aim
+    if best is None or report.plan.status != "optimal" or aim not in PRICED_AIMS:
+        if best is not None:
+            typer.echo(
+                "no second thoughts: they want a proven plan by total cost or purchase",
+                err=True,
+            )
+        return report
+    second = second_thoughts(
+        report.catalog, report.scenario, best, on_progress=_progress_writer()
+    )
+    return replace(report, second=second)
 
 
 def _catalog_setting(names: list[str] | None) -> list[str]:

@@ -25,6 +25,10 @@ Keys, at the top:
   owned and has no place in the machine
 - ``migration``: the order of steps from drives that hold data; see
   ``migration_json.migration_table``
+- ``second_thoughts``, where asked for: ``nearest`` (``without``, ``extra_price``,
+  ``uncertainty_price``, ``is_tie``, ``machine``, ``parts``), ``walk_away`` (a row a line
+  of the order list: ``id``, ``price``, ``walk_away_price`` of a pack, null = at any
+  price, ``without_extra_price``, null = nothing else fits), ``is_proven``, ``searches``
 - ``assumptions``: ``key``, ``value``, ``meaning``, the most influential first
 - ``cautions``: ``key``, ``steps``, ``text``
 
@@ -45,6 +49,7 @@ from optibox.present.migration_json import migration_table
 from optibox.present.order import order_list, postage_of, unused_owned
 from optibox.present.report import Report, agrees
 from optibox.present.run_line import variants
+from optibox.present.second_text import second_table
 from optibox.present.settle import to_settle
 from optibox.present.slack import rate_stages, slacks
 from optibox.present.wiring_map import card_rows, power_rows, wiring_rows
@@ -85,6 +90,8 @@ def json_table(report: Report) -> dict[str, Any]:
     }
     if found is not None:
         table |= described(found, report.currency)
+    if report.second is not None:
+        table["second_thoughts"] = second_table(report.second)
     table["assumptions"] = [row._asdict() for row in report.assumed]
     table["cautions"] = [asdict(caution) for caution in CAUTIONS]
     return finite(table)  # type: ignore[no-any-return]

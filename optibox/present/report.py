@@ -6,6 +6,7 @@ from datetime import date
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
+from optibox.frontier.second import SecondThoughts
 from optibox.present.words import capital, clean, counted
 from optibox.scenario import Assumed, Scenario
 from optibox.search.result import Plan
@@ -24,6 +25,8 @@ class Report:
     assumed: tuple[Assumed, ...] = ()
     today: date | None = None
     """Day from which the age of prices is counted; nothing = ages are not told."""
+    second: SecondThoughts | None = None
+    """Nearest other machine and walk-away prices, where they were asked for."""
 
     @property
     def assessment(self) -> Assessment | None:

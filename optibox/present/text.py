@@ -9,6 +9,7 @@ from optibox.present.order import order_list, unused_owned
 from optibox.present.order_text import MARGIN, order_lines, order_title
 from optibox.present.report import Report
 from optibox.present.run_line import run_line
+from optibox.present.second_text import TITLE, second_lines
 from optibox.present.sections import SECTIONS, proof_text
 from optibox.present.settle import to_settle, without_names
 from optibox.present.slack import RateStage, rate_stages, tight
@@ -68,6 +69,9 @@ def answer(
     lines = page(report, width)
     if report.assessment is None:
         return lines
+    if report.second is not None:
+        lines += [Line(""), Line(TITLE, "strong")]
+        lines += map(Line, second_lines(report.second, report.currency, width))
     for name, section in SECTIONS.items():
         if name not in sections:
             continue
