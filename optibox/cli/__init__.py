@@ -15,6 +15,8 @@ from typer.core import TyperGroup
 from optibox.cli.catalog import app as catalog_app
 from optibox.cli.check import EPILOG as CHECK_EPILOG
 from optibox.cli.check import check
+from optibox.cli.compare import EPILOG as COMPARE_EPILOG
+from optibox.cli.compare import compare
 from optibox.cli.frontier import EPILOG as FRONTIER_EPILOG
 from optibox.cli.frontier import frontier
 from optibox.cli.migrate import EPILOG as MIGRATE_EPILOG
@@ -30,6 +32,8 @@ from optibox.cli.rules import rules
 from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
+from optibox.cli.sensitivity import EPILOG as SENSITIVITY_EPILOG
+from optibox.cli.sensitivity import sensitivity
 from optibox.cli.watt import EPILOG as WATT_EPILOG
 from optibox.cli.watt import watt
 from optibox.errors import InputError, OptiboxError, SolverLimitError
@@ -79,12 +83,14 @@ app.add_typer(catalog_app, name="catalog")
 app.command()(new)
 app.command(epilog=PLAN_EPILOG)(plan)
 app.command(epilog=CHECK_EPILOG)(check)
+app.command(epilog=COMPARE_EPILOG)(compare)
 app.command(epilog=RULES_EPILOG)(rules)
 app.command(epilog=FRONTIER_EPILOG)(frontier)
 app.command(epilog=MIGRATE_EPILOG)(migrate)
 app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
 app.command(epilog=WATT_EPILOG)(watt)
+app.command(epilog=SENSITIVITY_EPILOG)(sensitivity)
 app.command()(sheet)
 app.command()(reconcile)
 

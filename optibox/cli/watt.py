@@ -56,7 +56,8 @@ Budget = Annotated[
 ]
 Everything = Annotated[bool, typer.Option("--all", help="Show every change.")]
 AllPairs = Annotated[
-    bool, typer.Option("--all-pairs", help="Try pairs too that can hardly pay: minutes.")
+    bool,
+    typer.Option("--all-pairs", help="Try pairs too that can hardly pay: minutes."),
 ]
 Save = Annotated[
     Path | None,
@@ -112,7 +113,7 @@ def watt(
         found,
         yearly_budget,
         currency_of(asked, catalog),
-        shown=None if everything or form is not Format.table else 0,
+        is_all=everything or form is not Format.table,
     )
     if is_marginal:
         report = _with_prices(report, catalog, asked, time_limit)
@@ -124,7 +125,7 @@ def watt(
 
 
 def _report(
-    found: "SwapList", yearly_budget: float | None, currency: str, shown: int | None
+    found: "SwapList", yearly_budget: float | None, currency: str, *, is_all: bool
 ) -> "WattReport":
     from optibox.present.swaps_text import SHOWN, chosen
     from optibox.present.watt_report import WattReport
@@ -133,7 +134,7 @@ def _report(
     from optibox.running.swap_sequence import best_sequence
     from optibox.running.watt import watt_worths
 
-    swaps = chosen(found.swaps, None if shown is None else SHOWN)
+    swaps = chosen(found, None if is_all else SHOWN)
     sequence = None
     if yearly_budget is not None:
         sequence = best_sequence(found, yearly_budget, on_progress=_progress_writer())

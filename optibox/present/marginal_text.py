@@ -9,9 +9,7 @@ from optibox.running.marginal import MarginalPrice, MarginalPrices
 _FIRST = 36
 
 
-def marginal_lines(
-    found: MarginalPrices, currency: str, width: int
-) -> Iterator[Line]:
+def marginal_lines(found: MarginalPrices, currency: str, width: int) -> Iterator[Line]:
     """Yield the table of what one more of each need costs."""
     yield Line("What one more of each need costs", "strong")
     base = found.base.assessment

@@ -75,18 +75,41 @@ def _runner_up(found: SwapList, currency: str) -> str:
     )
 
 
-def chosen(swaps: Sequence[Swap], shown: int | None) -> list[Swap]:
-    """Return the swaps to show: the best for each place, or all of them."""
+def chosen(found: SwapList, shown: int | None) -> list[Swap]:
+    """Return the swaps to show: those that make something better, or all of them.
+
+    Of swaps in the same place the best one stands for all; a pair that is worth less
+    than one of its changes alone is left out.
+    """
     if shown is None:
-        return list(swaps)
+        return list(found.swaps)
+    alone = {swap.changes[0]: swap.net for swap in found.singles}
     best: dict[tuple[object, ...], Swap] = {}
-    for swap in swaps:
-        best.setdefault(same_place(swap), swap)
+    for swap in found.swaps:
+        parts = [alone.get(change, -math.inf) for change in swap.changes]
+        is_outdone = len(parts) > 1 and max(parts) >= swap.net
+        if betters(swap) and not is_outdone:
+            best.setdefault(same_place(swap), swap)
     return list(best.values())[:shown]
 
 
+def betters(swap: Swap) -> bool:
+    """Return whether a swap makes anything better: cost, watts, a rate, or fitness."""
+    before, after = swap.before, swap.after
+    names = ("read_mb_s", "write_mb_s", "ingest_mb_s")
+    faster = any(
+        getattr(after.rates, name) >= getattr(before.rates, name) + 0.5
+        for name in names
+    )
+    saves = swap.net >= MINOR_UNIT or swap.saving_per_year >= MINOR_UNIT
+    return saves or faster or not before.is_fit
+
+
 def swap_lines(
-    found: SwapList, rows: Sequence[tuple[Swap, PaybackRange]], currency: str, width: int
+    found: SwapList,
+    rows: Sequence[tuple[Swap, PaybackRange]],
+    currency: str,
+    width: int,
 ) -> Iterator[Line]:
     """Yield the list: a head, then two lines for each swap, best first.
 
@@ -172,14 +195,17 @@ def _years(value: float) -> str:
 
 
 def _moved(before: float, after: float) -> str:
-    if abs(before - after) < 0.05:
-        return number(after, 1)
-    return f"{number(before, 1)} > {number(after, 1)}"
+    old, new = number(before, 1), number(after, 1)
+    return new if old == new else f"{old} to {new}"
 
 
 def rates_words(before: Assessment, after: Assessment) -> str:
     """Return which rates change, from what to what; nothing where none does."""
-    names = (("reads", "read_mb_s"), ("writes", "write_mb_s"), ("takes in", "ingest_mb_s"))
+    names = (
+        ("reads", "read_mb_s"),
+        ("writes", "write_mb_s"),
+        ("takes in", "ingest_mb_s"),
+    )
     words = []
     for word, name in names:
         old, new = getattr(before.rates, name), getattr(after.rates, name)
@@ -201,7 +227,7 @@ def _rest(
     if found.n_left:
         text += f" {found.n_left} pairs that might pay were not tried (--all-pairs)."
     if left > 0:
-        text += f" Not shown: {left} that do less in the same place (--all)."
+        text += f" Not shown: {left} that do less in the same place or better nothing (--all)."
     text += (
         " Net is over the scenario's years after the price; paybacks are simple, with "
         "all inputs low / as given / high. What comes out is counted as worth nothing; "
@@ -210,9 +236,7 @@ def _rest(
     yield from wrapped(text, width)
 
 
-def sequence_lines(
-    found: SwapSequence, currency: str, width: int
-) -> Iterator[Line]:
+def sequence_lines(found: SwapSequence, currency: str, width: int) -> Iterator[Line]:
     """Yield what to change in which year under a yearly budget."""
     budget = money(found.budget_per_year, currency)
     yield Line(f"Best sequence under {budget} a year", "strong")

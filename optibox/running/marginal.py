@@ -138,9 +138,7 @@ def questions(catalog: Catalog, found: Assessment) -> Iterator[Question]:
     yield _limit(found, "spinning_w", "watts spinning, one less", found.wall.spinning_w)
 
 
-def _need(
-    found: Assessment, key: str, words: str, unit: str, given: float
-) -> Question:
+def _need(found: Assessment, key: str, words: str, unit: str, given: float) -> Question:
     scenario = found.scenario
     asked = given * _ABOVE + 1.0 if unit else int(given) + 1
     update: dict[str, object] = {key: asked}

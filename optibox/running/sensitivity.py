@@ -140,7 +140,7 @@ def _stretches(
     between, cost = decision.best(corner_of(name, cross))
     known = min(_cost(decision, o, name, cross) for o in (first, last))
     is_inside = start + CLOSE < cross < end - CLOSE
-    if cost < known - SAME_MONEY and is_inside:
+    if between is not None and cost < known - SAME_MONEY and is_inside:
         middle_end: End = (cross, between)
         yield from _stretches(decision, name, low, middle_end, depth - 1)
         yield from _stretches(decision, name, middle_end, high, depth - 1)
@@ -167,6 +167,8 @@ def _crossing(decision: Decision, name: Input, low: End, high: End) -> float:
 
     def lead(x: float) -> float:
         one, other = (_cost(decision, o, name, x) for o in (first, last))
+        if first is None:  # where nothing fits, the other machine must not fit either
+            return -NEVER if other == NEVER else NEVER
         if one == NEVER:
             return NEVER
         return -NEVER if other == NEVER else one - other

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Protocol
 
 from optibox.assess import assess
-from optibox.build import Build, ItemCount, items_of
+from optibox.build import Build, Item, ItemCount, items_of
 from optibox.catalog.catalog import Catalog
 from optibox.running.sensitivity_inputs import (
     MID,
@@ -162,7 +162,7 @@ class PlanDecision:
         return option, self.cost(option, corner)
 
     @cached_property
-    def _items(self) -> dict[str, object]:
+    def _items(self) -> dict[str, Item]:
         return {item.key: item for item in items_of(self.catalog, self.scenario)}
 
     def _as_given(self, build: Build) -> Build:
@@ -181,4 +181,4 @@ class PlanDecision:
         )
 
 
-__all__ = ["MID", "Decision", "ListDecision", "NEVER", "Option", "PlanDecision"]
+__all__ = ["MID", "NEVER", "Decision", "ListDecision", "Option", "PlanDecision"]

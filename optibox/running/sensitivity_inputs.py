@@ -12,7 +12,7 @@ from typing import Literal
 from optibox.build import Build, ItemCount
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure, Part
-from optibox.scenario import Scenario
+from optibox.scenario import Money, OwnedPart, Scenario
 
 Input = Literal["tariff", "prices", "usage", "watts", "factors"]
 INPUTS: tuple[Input, ...] = ("tariff", "prices", "usage", "watts", "factors")
@@ -112,7 +112,7 @@ def scenario_at(scenario: Scenario, corner: Corner, spreads: Spreads) -> Scenari
     return scenario.model_copy(update=changes) if changes else scenario
 
 
-def _money_at(scenario: Scenario, factor: float) -> object:
+def _money_at(scenario: Scenario, factor: float) -> Money:
     money = scenario.money
     base = money.tariff_per_kwh
     bands = tuple(
@@ -123,18 +123,17 @@ def _money_at(scenario: Scenario, factor: float) -> object:
     return money.model_copy(update=moved)
 
 
-def _owned_at(owned: object, corner: Corner, spreads: Spreads) -> object:
+def _owned_at(owned: OwnedPart, corner: Corner, spreads: Spreads) -> OwnedPart:
     changes: dict[str, object] = {}
-    price = getattr(owned, "replacement_price", None)
-    if isinstance(price, Figure) and corner.get("prices"):
+    price, part = owned.replacement_price, owned.part
+    if price is not None and corner.get("prices"):
         moved = figure_at(price, corner["prices"], spreads.prices)
         changes["replacement_price"] = moved
-    part = getattr(owned, "part", None)
-    if isinstance(part, Part):
+    if part is not None:
         moved_part = part_at(part, corner, spreads)
         if moved_part is not part:
             changes["part"] = moved_part
-    return owned.model_copy(update=changes) if changes else owned  # type: ignore[attr-defined]
+    return owned.model_copy(update=changes) if changes else owned
 
 
 def part_at(part: Part, corner: Corner, spreads: Spreads) -> Part:

@@ -144,7 +144,9 @@ class Bench:
                 )
                 if adapter is None:
                     return None
-            found.append(_connection(wire, pieces[piece], adapter and adapter.key))
+            found.append(
+                _connection(wire, pieces[piece], adapter.key if adapter else None)
+            )
         return tuple(found)
 
 

@@ -210,8 +210,8 @@ def _others(stock: Stock, item: Item) -> Iterator[Item]:
 def _of_placed(kit: Kit, stock: Stock) -> Iterator[Change]:
     counts: dict[tuple[str, Role | None], int] = {}
     for placed in kit.placed:
-        key = placed.item.key, placed.role
-        counts[key] = counts.get(key, 0) + 1
+        place = placed.item.key, placed.role
+        counts[place] = counts.get(place, 0) + 1
     for (key, role), count in counts.items():
         item = stock.by_key[key]
         kind = item.part.kind

@@ -108,7 +108,7 @@ def with_cooler(kit: Kit, stock: Stock, chassis: Chassis) -> Kit | None:
     others = [e for e in kit.loose if not isinstance(e.item.part, Cooler)]
     bare = kit.with_loose(others)
     found = Purse.for_kit(bare, stock).cheapest(Cooler, suits)
-    return found and bare.with_loose([*others, ItemCount(item=found, count=1)])
+    return _with(bare, found)
 
 
 def with_network_lead(kit: Kit, stock: Stock, scenario: Scenario) -> Kit | None:
@@ -127,7 +127,14 @@ def with_network_lead(kit: Kit, stock: Stock, scenario: Scenario) -> Kit | None:
     found = Purse.for_kit(bare, stock).cheapest(
         NetworkLead, lambda p: p.medium == medium and p.network_gbit_s >= wanted
     )
-    return found and bare.with_loose([*others, ItemCount(item=found, count=1)])
+    return _with(bare, found)
+
+
+def _with(kit: Kit, item: Item | None) -> Kit | None:
+    """Return a kit with one more loose part; nothing where there is none."""
+    if item is None:
+        return None
+    return kit.with_loose([*kit.loose, ItemCount(item=item, count=1)])
 
 
 def _port(kit: Kit, scenario: Scenario) -> tuple[float, str] | None:

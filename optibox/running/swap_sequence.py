@@ -111,9 +111,7 @@ def best_sequence(
     )
 
 
-def _in_play(
-    found: SwapList, budget: float, most_swaps: int, most_sets: int
-) -> Chosen:
+def _in_play(found: SwapList, budget: float, most_swaps: int, most_sets: int) -> Chosen:
     """Return the changes to try: all that can matter, as many as sets allow.
 
     A change whose new part costs more than the budget of a year is in no sequence.
@@ -158,7 +156,7 @@ def _n_sets(
 ) -> int:
     """Return how many sets of changes there are, counted to just above a cap."""
     total = 0
-    for total, _ in enumerate(_sets(changes, pieces, most), 1):  # noqa: B007 - the count
+    for total, _ in enumerate(_sets(changes, pieces, most), 1):
         if total > cap:
             break
     return total
@@ -194,7 +192,9 @@ def _sets(
     """
     ordered = sorted(changes, key=lambda c: c.key)
 
-    def grow(chosen: Chosen, first: int, left: Counter[tuple[str, str]]) -> Iterator[Chosen]:
+    def grow(
+        chosen: Chosen, first: int, left: Counter[tuple[str, str]]
+    ) -> Iterator[Chosen]:
         if chosen:
             yield chosen
         if len(chosen) == most_swaps:

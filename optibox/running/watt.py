@@ -66,9 +66,7 @@ def watt_worths(found: Assessment) -> tuple[WattWorth, ...]:
     )
 
 
-def _worth(
-    found: Assessment, where: Literal["parts", "wall"], when: When
-) -> WattWorth:
+def _worth(found: Assessment, where: Literal["parts", "wall"], when: When) -> WattWorth:
     money, share = found.scenario.money, {"always": 1.0}
     hours = kwh = price = 0.0
     for state, row in zip(found.year.operating.states, found.year.states, strict=True):
