@@ -45,7 +45,10 @@ def spindown_lines(
     if report.log is not None:
         lines += _titled("By the log", log_lines(report.log, currency, width))
     lines += _titled(_table_title(report.table, currency), policy_rows(report.table))
-    lines += _titled("Each drive by itself", own_lines(report.own, currency, width))
+    years = report.table.found.scenario.money.years
+    lines += _titled(
+        "Each drive by itself", own_lines(report.own, years, currency, width)
+    )
     breaks = break_even_lines(report.break_evens, currency, width)
     lines += _titled("What a sleep must last to pay", breaks)
     hour_lines = hours_lines(report.hours, currency, width)
@@ -122,9 +125,10 @@ def flatness(table: PolicyTable, currency: str) -> str:
     """Return how much it matters to hit the best timeout."""
     years, best = table.found.scenario.money.years, table.best
     near = [row.policy.timeout_min for row in table.flat()]
+    flat = "Flat" if len(near) > 2 else "Sharp"
     words = (
-        f"Optimum: {range_words(near)} within {money(WORTH_PER_YEAR, currency)} a year"
-        " of the best"
+        f"{flat} optimum: {range_words(near)} within {money(WORTH_PER_YEAR, currency)} "
+        "a year of the best"
     )
     same = [
         row
@@ -202,7 +206,7 @@ def _notes(table: PolicyTable) -> Iterator[str]:
         yield f"no {rule}: {fault}"
 
 
-def own_lines(own: OwnTimeouts, currency: str, width: int) -> Iterator[str]:
+def own_lines(own: OwnTimeouts, years: int, currency: str, width: int) -> Iterator[str]:
     """Yield the best timeout of each group of drives."""
     if own.reason:
         yield from wrapped(f"One timeout for all: {own.reason}.", width, MARGIN)
@@ -217,7 +221,9 @@ def own_lines(own: OwnTimeouts, currency: str, width: int) -> Iterator[str]:
         )
         yield from wrapped(text, width, MARGIN, MARGIN * 2)
     shared = timeout_words(own.shared_timeout_min)
-    yield from wrapped(f"Against {shared} for all drives.", width, MARGIN)
+    saved = (own.shared_total - own.total) / years
+    text = f"Against {shared} for all drives; together {_saved(saved, currency)}."
+    yield from wrapped(text, width, MARGIN)
 
 
 def _saved(saving: float, currency: str) -> str:

@@ -39,7 +39,7 @@ def log_lines(answer: LogAnswer, currency: str, width: int) -> Iterator[str]:
         f"Formula: {number(fit.machine_sessions_per_day, 1)} visits a day of "
         f"{number(sessions.accesses, 1)} accesses {number(sessions.gap_h * 60, 1)} min "
         f"apart, the sessions that fit best. It misses spinning by "
-        f"{number(fit.worst_h_per_day, 1)} h a day and wakes by "
+        f"{number(fit.worst_h_per_day, 2)} h a day and wakes by "
         f"{share(fit.worst_wakes_fraction)} at most."
     )
     yield from wrapped(text, width, MARGIN)
@@ -162,9 +162,15 @@ def off_lines(report: Spindown, currency: str, width: int) -> Iterator[str]:
 def _price_words(report: Spindown) -> str:
     off = report.off
     wakes = off.best.data.wakes_per_year if off.best else 0.0
+    lost = (
+        f"{number(off.unanswered_per_year)} visits a year would find it off if they came "
+        "evenly round the clock"
+    )
+    if off.unanswered_in_log_per_year is not None:
+        n = number(off.unanswered_in_log_per_year)
+        lost = f"{n} accesses a year fell into the off hours by the log"
     return (
-        f"In return: {number(off.unanswered_per_year)} visits a year would find it off "
-        f"if they came evenly round the clock (here they come later); "
+        f"In return: {lost} (here they come later); "
         f"{number(off.boots_per_year)} starts a year of {number(off.boot_minutes, 1)} min "
         f"before the first answer, each starting all drives ({number(wakes)} starts of a "
         "data drive a year in all)."

@@ -9,12 +9,13 @@ import numpy.typing as npt
 
 from optibox.errors import Fault, InputError
 from optibox.files import fault_of
+from optibox.physics.calendar import HOURS_OF_DAY, HOURS_OF_WEEK
 from optibox.physics.operation import DayUse
 from optibox.physics.replay import Replayed
 from optibox.physics.replay_stream import Trace, advanced, blank_trace, replayed
 from optibox.running.log_read import Floats, LogReader, Piece
 from optibox.scenario.records import TIMEOUTS_MIN
-from optibox.units import SECONDS_PER_HOUR
+from optibox.units import HOURS_PER_YEAR, SECONDS_PER_HOUR
 
 DISORDER_S = 3600.0
 """Rows may be this much older than rows before them: a log is often written when an
@@ -23,6 +24,8 @@ DEAL_GAP_S = 1800.0
 """Quiet time after which the next access counts as another visit, where a log does
 not say which drive it reached; judgement. [s]"""
 SECONDS_PER_MINUTE = 60.0
+_HOUR_OF_1970 = 3 * HOURS_OF_DAY
+"""1 January 1970 was a Thursday."""
 BYTES_PER_MB = 1e6
 
 
@@ -69,8 +72,8 @@ class LogReplay:
     n_writes: int
     span_s: float
     service_s: float
-    """Mean time that an access takes. [s]"""
     how: str
+    by_hour: tuple[int, ...] = (0,) * HOURS_OF_WEEK
 
     @property
     def span_h(self) -> float:
@@ -106,6 +109,11 @@ class LogDuty:
             return self.of_mean_drive(use, timeout_min)
         found = self.log.of_drive_at(name, timeout_min)
         return self._with(use, (found.spinning_share, found.wakes_per_hour))
+
+    def accesses_per_year_in(self, hours_of_week: Sequence[bool]) -> float:
+        """Return the accesses a year that fell into some hours of the week."""
+        pairs = zip(self.log.by_hour, hours_of_week, strict=True)
+        return sum(n for n, is_in in pairs if is_in) / self.log.span_h * HOURS_PER_YEAR
 
     def _with(self, use: DayUse, duty: tuple[float, float]) -> DayUse:
         traces = list(self.log.traces.values())
@@ -163,6 +171,7 @@ class _Player:
         self.last_s = self.served_until_s = float("-inf")
         self.n_rows = self.n_writes = self.turn = 0
         self.busy_s, self.n_reads = 0.0, 0
+        self.by_hour = np.zeros(HOURS_OF_WEEK, np.int64)
 
     def play(self, piece: Piece, names: Sequence[str]) -> None:
         """Replay the reads of a piece; times count from the log's first row."""
@@ -178,6 +187,9 @@ class _Player:
         service_s = self._service_s(piece)
         self.last_s = float(start_s[-1])
         self.n_reads += start_s.size
+        hours = (piece.time_s // SECONDS_PER_HOUR).astype(np.int64)
+        of_week = (hours + _HOUR_OF_1970) % HOURS_OF_WEEK
+        self.by_hour += np.bincount(of_week, minlength=HOURS_OF_WEEK)
         self.busy_s += float(service_s.sum())
         if self.reach.is_shared:
             self._advance("all", start_s, service_s)
@@ -236,6 +248,7 @@ class _Player:
             span_s=self.last_s,
             service_s=self.busy_s / self.n_reads,
             how=how,
+            by_hour=tuple(self.by_hour.tolist()),
         )
 
     def _matched(self, blank: Trace) -> tuple[dict[str, Trace], str]:

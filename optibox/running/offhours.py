@@ -47,6 +47,8 @@ class OffHoursYear:
     boot_minutes: float = 0.0
     unanswered_per_year: float = 0.0
     """Visits that would find it off if they came evenly round the clock."""
+    unanswered_in_log_per_year: float | None = None
+    """Accesses of the log that would have found it off."""
     flush_hour: float = 0.0
     check_hour: float = 0.0
     has_flush: bool = False
@@ -148,6 +150,9 @@ def off_hours_year(
         boots_per_year=_boots_per_week(week) * DAYS_PER_YEAR / DAYS_OF_WEEK,
         boot_minutes=off.boot_minutes,
         unanswered_per_year=scenario.usage.sessions_per_day * DAYS_PER_YEAR * off_share,
+        unanswered_in_log_per_year=None
+        if duty is None
+        else duty.accesses_per_year_in(_off_flags(scenario)),
         flush_hour=hours[0],
         check_hour=hours[1],
         has_flush=transfers.flush_h > 0,
@@ -168,13 +173,18 @@ def off_wall_w(machine: Machine) -> float:
     return board_w + (machine.supply.off_w.mid if machine.supply else 0.0)
 
 
-def _week(scenario: Scenario, ingest_hour: float) -> _Week:
-    off, money = scenario.off_hours, scenario.money
-    is_open = [
-        not off.is_off(day, hour)
+def _off_flags(scenario: Scenario) -> list[bool]:
+    """Return for each hour of the week whether nobody needs answers."""
+    return [
+        scenario.off_hours.is_off(day, hour)
         for day in range(DAYS_OF_WEEK)
         for hour in range(HOURS_OF_DAY)
     ]
+
+
+def _week(scenario: Scenario, ingest_hour: float) -> _Week:
+    money = scenario.money
+    is_open = [not is_off for is_off in _off_flags(scenario)]
     days = []
     for day in range(DAYS_OF_WEEK):
         first = day * HOURS_OF_DAY

@@ -47,6 +47,9 @@ class Duty(Protocol):
     def of_drive(self, name: str, use: DayUse, timeout_min: float | None) -> DayUse:
         """Return a day's use with the duty of one data drive."""
 
+    def accesses_per_year_in(self, hours_of_week: Sequence[bool]) -> float:
+        """Return the accesses a year that fell into some hours of the week."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
