@@ -15,6 +15,8 @@ from optibox.units import BYTES_PER_MB, BYTES_PER_TB, SECONDS_PER_HOUR
 
 MOST_CLASSES = 5
 """Classes of speed that sharp bounds tell apart."""
+MOST_RANGES = 3
+"""Ranges of sizes that quick bounds tell apart."""
 SLACK = 1 - 1e-9
 _At = tuple[Floats, float]
 """Weights of a watt and wakes of a year."""
@@ -117,25 +119,43 @@ class DriveBound:
         return sizes[sizes >= least]
 
     @cached_property
+    def quick_by_width(self) -> Floats:
+        """Return ``by_width`` at the least slope alone, for few ranges of sizes."""
+        return np.repeat(self._in_ranges(MOST_RANGES, self.slopes[:1]), 2, axis=1)
+
+    @cached_property
     def by_width(self) -> Floats:
         """Return the least cost of all drives with k of them 3.5 inch wide.
 
         Shape (2, 2, n_array + 1), a row for each slope; first for sets without SAS
-        drives, then for all. Where there are parity drives, each size in turn is the
-        largest of the data drives, and none of theirs is smaller.
+        drives, then for all.
         """
-        storage, sizes = self.entry.storage, self.table.capacity_bytes
-        tops = self.tops if storage.n_parity_drives else np.array([np.inf])
+        return self._in_ranges(len(self.tops), self.slopes)
+
+    def _in_ranges(self, n_most: int, slopes: tuple[float, ...]) -> Floats:
+        """Return the least cost by width over ranges of the largest data drive.
+
+        No parity drive is smaller than the range.
+        """
+        sizes = self.table.capacity_bytes
+        ranges = [(0.0, np.inf)]
+        if self.entry.storage.n_parity_drives:
+            parts = np.array_split(self.tops, min(n_most, len(self.tops)) or 1)
+            ranges = [(float(part[0]), float(part[-1])) for part in parts if len(part)]
         data, parity = [], []
-        for slope in self.slopes:
-            d = self.table.cost("data", self.entry, slope)
-            p = self.table.cost("parity", self.entry, slope)
-            for top in tops:
-                data.append(np.where(self._may_hold & (sizes <= top), d, np.inf))
-                least = top if storage.n_parity_drives else 0.0
-                parity.append(np.where(self._may_guard & (sizes >= least), p, np.inf))
-        plain, every = np.array(data), np.array(parity)
-        return self._least([0.0], plain, every)
+        for slope in slopes:
+            d = np.where(
+                self._may_hold, self.table.cost("data", self.entry, slope), np.inf
+            )
+            p = np.where(
+                self._may_guard, self.table.cost("parity", self.entry, slope), np.inf
+            )
+            for least, most in ranges:
+                data.append(np.where(sizes <= most, d, np.inf))
+                parity.append(np.where(sizes >= least, p, np.inf))
+        shape = (-1, len(sizes))
+        costs = np.array(data).reshape(shape), np.array(parity).reshape(shape)
+        return self._least([0.0], *costs, n_slopes=len(slopes))
 
     @cached_property
     def sharp_by_width(self) -> Floats:
@@ -152,16 +172,20 @@ class DriveBound:
         return self._least([0.0 * post, post, post + lead], *self._sharp_costs)
 
     def _least(
-        self, extras: list[Floats] | list[float], data: Floats, parity: Floats
+        self,
+        extras: list[Floats] | list[float],
+        data: Floats,
+        parity: Floats,
+        n_slopes: int = 2,
     ) -> Floats:
         """Return the least cost by width: with each of some extras, then of all sets.
 
-        Costs have shape (2 * n_cases, n_drives), one half for each slope. What costs
-        extra are sets without SAS drives.
+        Costs have shape (n_slopes * n_cases, n_drives). What costs extra are sets
+        without SAS drives.
         """
         width = self.entry.storage.n_array + 1
         if not len(data):
-            return np.full((len(extras) + 1, 2, width), np.inf)
+            return np.full((len(extras) + 1, n_slopes, width), np.inf)
         sas = np.where(self.table.is_sas, np.inf, 0.0)
         parts = [(data + sas + extra, parity + sas + extra) for extra in extras]
         if self.table.is_sas.any():
@@ -169,9 +193,10 @@ class DriveBound:
         best = self.sets.by_width(
             np.concatenate([d for d, _ in parts]), np.concatenate([p for _, p in parts])
         )
-        least: Floats = best.reshape(len(parts), 2, -1, width).min(axis=2)
+        least: Floats = best.reshape(len(parts), n_slopes, -1, width).min(axis=2)
         if len(parts) == len(extras):
-            least = np.concatenate([least, np.full((1, 2, width), np.inf)])
+            none = np.full((1, n_slopes, width), np.inf)
+            least = np.concatenate([least, none])
         return least
 
     @cached_property

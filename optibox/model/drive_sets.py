@@ -104,7 +104,7 @@ class DriveSets:
         if not len(small_ones):
             best[:, -1] = large[:, self.n_data, self.n_parity, self.need]
             return best
-        small = _at_least(self._table(data, parity, small_ones))
+        small = self._table(data, parity, small_ones)
         both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
         for a in range(self.n_data + 1):
             for b in range(self.n_parity + 1):
@@ -117,7 +117,7 @@ class DriveSets:
         Shape (n_drives,): the least over all prices. The one may exceed its limit.
         """
         useful = self._useful(data, parity)
-        table = _at_least(self._table(data, parity, useful))
+        table = self._table(data, parity, useful)
         best = np.full(data.shape[1], np.inf)
         rest = np.maximum(0, self.need - self.steps)
         if self.n_data:
@@ -152,7 +152,7 @@ class DriveSets:
         return np.array(kept, dtype=np.int64)
 
     def _table(self, data: Floats, parity: Floats, items: Iterable[int]) -> Floats:
-        """Return the least cost by data drives, parity drives and steps held."""
+        """Return the least cost by data drives, parity drives and steps held at least."""
         n, p = self.n_data, self.n_parity
         table = np.full((len(data), n + 1, p + 1, self.need + 1), np.inf)
         table[:, 0, 0, 0] = 0.0
@@ -176,17 +176,13 @@ class DriveSets:
         return table
 
 
-def _at_least(table: Floats) -> Floats:
-    """Return the least over all steps from s on."""
-    return np.minimum.accumulate(table[..., ::-1], axis=-1)[..., ::-1]
-
-
 def _improve(target: Floats, source: Floats, size: int, cost: Floats) -> None:
-    """Let one more drive of a size bring ``source`` to ``target`` where cheaper."""
-    last = source.shape[-1] - 1
-    if size < last:
-        part = target[..., size:last]
-        np.minimum(part, source[..., : last - size] + cost, out=part)
-    # whatever runs over the last step counts as the last step
-    over = source[..., max(0, last - size) :].min(axis=-1) + cost[..., 0]
-    np.minimum(target[..., last], over, out=target[..., last])
+    """Let one more drive of a size bring ``source`` to ``target`` where cheaper.
+
+    What holds s steps with it holds s less its size without, or anything at all.
+    """
+    if size < source.shape[-1]:
+        part = target[..., size:]
+        np.minimum(part, source[..., : part.shape[-1]] + cost, out=part)
+    rest = target[..., :size]
+    np.minimum(rest, source[..., :1] + cost, out=rest)

@@ -14,7 +14,7 @@ from optibox.figures.power import spin_up_dc_w
 from optibox.figures.year import rating_of
 from optibox.model.aims import Weights
 from optibox.model.eligible import least_role_mb_s, records_well
-from optibox.model.menu import Entry, Storage, drive_watts, rate_of
+from optibox.model.menu import Entry, Storage, drive_watts, need_bytes, rate_of
 from optibox.model.pace import members_of
 from optibox.physics.operation import Mix
 from optibox.physics.zones import lockstep_pass_hours
@@ -139,6 +139,34 @@ class DriveTable:
         energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
         wear = self._wake * wakes
         value: Floats = self._price + slope * energy + wear
+        return value
+
+    def least(self, storage: Storage, floor_watt: float) -> float:
+        """Return a quick bound on the drives of an arrangement, whatever its timeout.
+
+        Parameters
+        ----------
+        storage : Storage
+            The arrangement.
+        floor_watt : float
+            What a watt throughout the year is worth at least.
+        """
+        watts = self._watts[:, :3].min(axis=1)
+        costs = self._price + floor_watt * watts
+        data = np.where(self.suits("data", storage), costs, np.inf)
+        need = need_bytes(self.scenario)
+        if storage.layout == "striped":
+            least = need / (storage.n_data - storage.n_parity) * (1 - 1e-9)
+            data = np.where(self.capacity_bytes >= least, data, np.inf)
+        value = storage.n_data * float(data.min(initial=np.inf))
+        if storage.layout != "striped" and math.isfinite(value):
+            held = need * (2.0 if "pairs" in storage.layout else 1.0)
+            per_byte = float((data / self.capacity_bytes).min())
+            value = max(value, per_byte * held * (1 - 1e-9))
+        if storage.n_parity_drives:
+            enough = self.capacity_bytes >= need / storage.n_data * (1 - 1e-9)
+            guard = np.where(self.suits("parity", storage) & enough, costs, np.inf)
+            value += storage.n_parity_drives * float(guard.min(initial=np.inf))
         return value
 
     def _weights_of(self, role: str, entry: Entry) -> Floats:

@@ -277,20 +277,39 @@ class Frames:
         At most so many of them are wide in each row, where that is said.
         """
         n_array = len(costs) - 1
-        kinds, index = self.bay_kinds
+        _, index = self.bay_kinds
         # one column for each number of wide drives; the first for not even none
-        table = np.full((len(kinds), n_array + 2), INF)
-        for row, (bays_35, bays_25) in zip(table, kinds, strict=True):
-            for k in range(min(n_array, bays_35) + 1):
-                adapted = max(0, n_array - k + n_small - bays_25)
-                if k + adapted <= bays_35 and np.isfinite(costs[k]):
-                    price = adapted * self._adapter_price if adapted else 0.0
-                    row[k + 1] = float(costs[k]) + price
-        table = np.minimum.accumulate(table, axis=1)
+        with np.errstate(invalid="ignore"):
+            table = self._adapters(n_array, n_small) + costs[None, :]
+        table = np.minimum.accumulate(
+            np.pad(table, ((0, 0), (1, 0)), constant_values=INF), axis=1
+        )
         if most is None:
-            return table[index, -1]
+            widest: Floats = table[index, -1]
+            return widest
         found: Floats = table[index, np.minimum(most, n_array).astype(np.int64) + 1]
         return found
+
+    def _adapters(self, n_array: int, n_small: int) -> Floats:
+        """Return the price of adapters by kind of bays and number of wide drives.
+
+        Infinite where they do not go in.
+        """
+        key = (n_array, n_small)
+        if key not in self._adapter_tables:
+            kinds, _ = self.bay_kinds
+            table = np.full((len(kinds), n_array + 1), INF)
+            for row, (bays_35, bays_25) in zip(table, kinds, strict=True):
+                for k in range(min(n_array, bays_35) + 1):
+                    adapted = max(0, n_array - k + n_small - bays_25)
+                    if k + adapted <= bays_35:
+                        row[k] = adapted * self._adapter_price if adapted else 0.0
+            self._adapter_tables[key] = table
+        return self._adapter_tables[key]
+
+    @cached_property
+    def _adapter_tables(self) -> dict[tuple[int, int], Floats]:
+        return {}
 
     @cached_property
     def fed_bays(self) -> Floats:

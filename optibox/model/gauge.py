@@ -59,14 +59,11 @@ class Gauge:
         slopes = (self.platforms.slope, self.frames.steepest)
         return DriveBound(entry=mine, table=self.table, slopes=slopes)
 
-    def values(
-        self, drives: DriveBound, wants: Wants, *, is_sharp: bool = False
-    ) -> Floats:
+    def values(self, drives: DriveBound, wants: Wants, costs: Floats) -> Floats:
         """Return the least of the measure for each frame, shape (n_rows,).
 
-        Sharp values take the time of a check by the largest drive into account.
+        ``costs`` are those of the drives by width: quick, usual or sharp.
         """
-        costs = drives.sharp_by_width if is_sharp else drives.by_width
         return self.frames.bound(self._load(drives, wants, costs))
 
     def bare_values(self, drives: DriveBound, wants: Wants) -> Floats:
@@ -115,9 +112,9 @@ class Gauge:
 
     def keeps(self, entry: Entry, wants: Wants) -> Floats:
         """Return 0 for each frame that can keep the limit, infinity for the others."""
-        values = self.values(self.ideal_drives(entry), wants) + self.cost_of(
-            entry.cache
-        )
+        drives = self.ideal_drives(entry)
+        values = self.values(drives, wants, drives.by_width)
+        values = values + self.cost_of(entry.cache)
         room = self.limit * (1 + 1e-9) + 1e-6
         return np.where(values <= room, 0.0, np.inf)
 

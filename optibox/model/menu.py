@@ -66,6 +66,11 @@ class Storage:
         return self.n_data + self.n_parity_drives
 
     @property
+    def always_on(self) -> "Storage":
+        """Return the same with drives that never sleep: what timeouts have in common."""
+        return replace(self, timeout_min=None)
+
+    @property
     def reconstructs(self) -> bool:
         """Return whether every write reaches all drives."""
         return self.write_mode == "reconstruct"

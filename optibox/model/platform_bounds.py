@@ -65,6 +65,11 @@ class Platforms:
         ]
         return 1.0 + min(losses, default=0.0)
 
+    @property
+    def floor_watt(self) -> float:
+        """Return what a watt at the parts throughout the year is worth at least."""
+        return self.watt_weight * self.slope
+
     @cached_property
     def in_boxes(self) -> dict[str, int]:
         """Return what boxes can bring at most, per box, by key."""
@@ -212,8 +217,8 @@ class Platforms:
         places = berths(board)
         options = [
             (self.native_ports(i.part), self.costs[i.key], i.part.is_deep_idle_blocker)
-            for i in self.offers.of(Controller)
-            if isinstance(i.part, Controller) and any(fits(i.part, p) for p in places)
+            for i in self.controllers(board)
+            if isinstance(i.part, Controller)
         ]
         medium = self.offers.scenario.needs.other_end_medium
         networks = [
@@ -260,22 +265,34 @@ class Platforms:
         gbit_s = None if has_network or is_network else wants.network_gbit_s
         return own + table.least(missing, gbit_s, blockers=True)
 
-
     def with_controller(
         self, board: Board, wants: Wants, accept: Callable[[Controller], bool]
     ) -> float:
         """Return the least cost of all cards with some controller among them."""
-        places = berths(board)
         return min(
             (
                 self.card_floor(item, board, wants)
-                for item in self.offers.of(Controller)
-                if isinstance(item.part, Controller)
-                and accept(item.part)
-                and any(fits(item.part, p) for p in places)
+                for item in self.controllers(board)
+                if isinstance(item.part, Controller) and accept(item.part)
             ),
             default=INF,
         )
+
+    def controllers(self, board: Board) -> list[Item]:
+        """Return the controllers that have a place on a board."""
+        if board.id not in self._controllers:
+            places = berths(board)
+            self._controllers[board.id] = [
+                item
+                for item in self.offers.of(Controller)
+                if isinstance(item.part, Controller)
+                and any(fits(item.part, place) for place in places)
+            ]
+        return self._controllers[board.id]
+
+    @cached_property
+    def _controllers(self) -> dict[str, list[Item]]:
+        return {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,11 +10,12 @@ from optibox.figures.money import cache_written_tb_per_year
 from optibox.figures.power import loss_curve
 from optibox.model.aims import Weights
 from optibox.model.draft import Draft
-from optibox.model.menu import Entry, cache_usable_mb
+from optibox.model.menu import cache_usable_mb
 from optibox.model.rows_power import state_watts, supplies
 from optibox.model.solver import Expression, total
 from optibox.physics.power import Supply, tangent
 from optibox.physics.wear import cache_wear_price
+from optibox.scenario import Scenario
 
 MANY = 100.0
 """More packs of one item than any build holds: the big-M of postage."""
@@ -110,18 +111,20 @@ def wear(draft: Draft, weights: Weights) -> Expression:
         rate = weights.piece(item) - (0.0 if item.is_owned else weights.part)
         if rate:
             result.plus(draft.count(item), rate)
-    return result.plus(cache_wear_of(entry, weights))
+    return result.plus(cache_wear_of(entry.scenario, entry.cache, weights))
 
 
-def cache_wear_of(entry: Entry, weights: Weights) -> float:
-    """Return the wear of an entry's cache in the aim's unit."""
-    if not entry.cache:
+def cache_wear_of(
+    scenario: Scenario, cache: tuple[Item, ...], weights: Weights
+) -> float:
+    """Return the wear of a set of cache drives in the aim's unit."""
+    if not cache:
         return 0.0
-    usable = cache_usable_mb(entry.scenario, entry.cache)
-    written = cache_written_tb_per_year(entry.scenario, usable)
+    usable = cache_usable_mb(scenario, cache)
+    written = cache_written_tb_per_year(scenario, usable)
     return weights.cache_wear * sum(
         cache_wear_price(item.replacement_price, written, item.part.tbw.mid)
-        for item in entry.cache
+        for item in cache
         if isinstance(item.part, SolidStateDrive)
     )
 

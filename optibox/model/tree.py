@@ -47,6 +47,14 @@ Items = dict[type[Part], tuple[Item, ...]]
 
 
 @dataclass(frozen=True, kw_only=True)
+class Family:
+    """Storage arrangements that differ in their timeout alone."""
+
+    bound: float
+    storages: tuple[Storage, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Root:
     """A storage arrangement with any cache of its kind, any network, any board."""
 
@@ -91,7 +99,7 @@ class Leaf:
     n_visits: int = 0
 
 
-Node = Root | Branch | Leaf
+Node = Family | Root | Branch | Leaf
 
 
 @dataclass(kw_only=True)
@@ -146,16 +154,26 @@ class Tree:
         """Return the boards on offer."""
         return self.offers.of(Board)
 
-    def roots(self) -> Iterator[Root]:
-        """Yield every storage arrangement that can meet the needs, crudely bounded."""
-        needs = self.scenario.needs
+    def families(self) -> Iterator[Family]:
+        """Yield every storage arrangement but for its timeout, crudely bounded."""
         if not self.speeds:
             return
         most = min(self.scenario.limits.array_drives, self._most_bays)
+        groups: dict[Storage, list[Storage]] = {}
         for storage in storages(self.scenario, most):
-            pace = self._pace(storage)
-            if pace is None or misses(pace.write_fast_mb_s, needs.write_mb_s):
-                continue
+            groups.setdefault(storage.always_on, []).append(storage)
+        for key, members in groups.items():
+            bound = self.table.least(key, self.aim.platforms.floor_watt)
+            bound += self._least_frame(key) + self._least_cache(key.cache)
+            if math.isfinite(bound):
+                yield Family(bound=bound, storages=tuple(members))
+
+    def _of_family(self, node: Family) -> Iterator[Root]:
+        needs, key = self.scenario.needs, node.storages[0].always_on
+        pace = self._pace(key)
+        if pace is None or misses(pace.write_fast_mb_s, needs.write_mb_s):
+            return
+        for storage in node.storages:
             entry = Entry(
                 scenario=self.scenario,
                 weights=self.weights,
@@ -168,21 +186,22 @@ class Tree:
                 is_ideal=True,
             )
             drives = self.aim.drives(entry)
-            bound = drives.crude + self._least_frame(storage)
+            bound = drives.crude + self._least_frame(key) + self._least_cache(key.cache)
             if math.isfinite(bound):
-                bound += self._least_cache(storage.cache)
-                yield Root(bound=bound, entry=entry, drives=drives)
+                yield Root(bound=max(node.bound, bound), entry=entry, drives=drives)
 
-    def _values(self, drives: DriveBound, wants: Wants) -> Floats:
+    def _values(self, drives: DriveBound, wants: Wants, costs: Floats) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
-        values = self.aim.values(drives, wants)
+        values = self.aim.values(drives, wants, costs)
         for gauge in self.limits:
             values = values + gauge.keeps(drives.entry, wants)
         return values
 
-    def children(self, node: Root | Branch) -> Iterator[Node]:
+    def children(self, node: Family | Root | Branch) -> Iterator[Node]:
         """Yield a node's next, sharper nodes; a root comes back once with its bound."""
-        if isinstance(node, Root):
+        if isinstance(node, Family):
+            yield from self._of_family(node)
+        elif isinstance(node, Root):
             yield from self._of_root(node)
         else:
             yield from self._of_branch(node)
@@ -192,7 +211,7 @@ class Tree:
         if not node.is_sharp:
             n = storage.n_array
             wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
-            value = self._values(node.drives, wants)
+            value = self._values(node.drives, wants, node.drives.quick_by_width)
             bound = float(value.min(initial=math.inf)) + self._least_cache(
                 storage.cache
             )
@@ -200,17 +219,35 @@ class Tree:
                 bound = max(node.bound, bound)
                 yield replace(node, bound=bound, base=bound, is_sharp=True)
             return
-        chain = self._chain(storage)
-        if node.position < len(chain):
-            above, speed, cache, cost = chain[node.position]
-            whole = replace(entry, cache=cache, network_gbit_s=speed, is_ideal=False)
-            if self._is_able(whole):
-                yield self._branch(node, whole, cost, node.base + above)
-        if node.position + 1 < len(chain):
-            bound = node.base + chain[node.position + 1][0]
-            yield replace(
-                node, bound=max(node.bound, bound), position=node.position + 1
-            )
+        able = self._able(node, node.position)
+        if able is None:
+            return
+        above, speed, cache, cost = self._chain(storage)[able]
+        bound = max(node.bound, node.base + above)
+        if able > node.position:
+            yield replace(node, bound=bound, position=able)
+            return
+        whole = replace(entry, cache=cache, network_gbit_s=speed, is_ideal=False)
+        yield self._branch(whole, cost, bound)
+        if able + 1 < len(self._chain(storage)):
+            yield replace(node, bound=bound, position=able + 1)
+
+    def _able(self, node: Root, position: int) -> int | None:
+        """Return the first position from some one on that can meet the needs."""
+        key = node.entry.storage.always_on
+        known, chain = self._ables.setdefault(key, {}), self._chain(key)
+        for index in range(position, len(chain)):
+            if index not in known:
+                _, speed, cache, _ = chain[index]
+                whole = replace(node.entry, cache=cache, network_gbit_s=speed)
+                known[index] = self._is_able(replace(whole, is_ideal=False))
+            if known[index]:
+                return index
+        return None
+
+    @cached_property
+    def _ables(self) -> dict[Storage, dict[int, bool]]:
+        return {}
 
     def _chain(
         self, storage: Storage
@@ -222,14 +259,10 @@ class Tree:
         key = (storage.cache, storage.n_array)
         if key not in self._chains:
             least = self._least_cache(storage.cache)
+            extras = {s: self._speed_extra(storage.n_array, s) for s in self.speeds}
             found = [
-                (
-                    cost - least + self._speed_extra(storage.n_array, speed),
-                    speed,
-                    cache,
-                    cost,
-                )
-                for speed in self.speeds
+                (cost - least + extra, speed, cache, cost)
+                for speed, extra in extras.items()
                 for cache, cost in self.caches(storage.cache)
             ]
             self._chains[key] = sorted(found, key=lambda row: row[0])
@@ -268,25 +301,23 @@ class Tree:
         daily = times.ingest_h + times.flush_h + times.overflow_h
         return daily * self.scenario.overrides.interval_margin.mid <= 24.0
 
-    def _branch(
-        self, node: Root, entry: Entry, cache_cost: float, bound: float
-    ) -> Branch:
+    def _branch(self, entry: Entry, cache_cost: float, bound: float) -> Branch:
         on_cable = sum(
             isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
             for i in entry.cache
         )
         n = entry.storage.n_array + on_cable
-        worn = cache_wear_of(entry, self.weights)
         return Branch(
-            bound=max(node.bound, bound + worn),
+            bound=bound,
             entry=entry,
             drives=self.aim.drives(entry),
-            cache_cost=cache_cost + worn,
+            cache_cost=cache_cost,
             wants=Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s),
         )
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
-        values = self._values(node.drives, node.wants) + node.cache_cost
+        values = self._values(node.drives, node.wants, node.drives.by_width)
+        values = values + node.cache_cost
         boards = self.aim.frames.rows[:, 0]
         self.n_entries += len(self.boards)
         for index, board in enumerate(self.boards):
@@ -320,7 +351,7 @@ class Tree:
         if pace not in known:
             known[pace] = self.aim.drives(entry)
         drives = known[pace]
-        values = self.aim.values(drives, leaf.wants, is_sharp=True)
+        values = self.aim.values(drives, leaf.wants, drives.sharp_by_width)
         mine = np.maximum(values[leaf.frame_rows] + leaf.cache_cost, leaf.frame_values)
         return replace(
             leaf,
@@ -386,14 +417,18 @@ class Tree:
         return sorted({min(port, most) for port in ports if port and port >= least})
 
     def caches(self, kind: str) -> list[tuple[tuple[Item, ...], float]]:
-        """Return every set of cache drives of an arrangement with its cost."""
+        """Return every set of cache drives with its cost, the drives' wear included."""
         if kind == "none":
             return [((), 0.0)]
         if kind not in self._cache_sets:
             size = 2 if kind == "mirror" else 1
             costs = self.aim.platforms.costs
             self._cache_sets[kind] = [
-                (drives, sum(costs[i.key] for i in drives))
+                (
+                    drives,
+                    sum(costs[i.key] for i in drives)
+                    + cache_wear_of(self.scenario, drives, self.weights),
+                )
                 for drives in combinations_with_replacement(
                     self.offers.of(SolidStateDrive), size
                 )

@@ -181,7 +181,7 @@ def _work_off(  # noqa: C901 - one loop, its ends in one place
             if node.bound < tally.best_value - tally.tolerance:
                 heappush(heap, (node.bound, next(number), node))
 
-    push(tree.roots())
+    push(tree.families())
     while heap:
         bound, _, node = heappop(heap)
         tally.proven = bound
