@@ -10,6 +10,7 @@ have), never be too strict: what they cut off, no rule may allow.
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 
 from optibox.build import Item
 from optibox.catalog.attachment import (
@@ -90,6 +91,14 @@ class Flat:
     @property
     def scenario(self) -> Scenario:
         return self.domain.scenario
+
+    @property
+    def n_columns(self) -> int:
+        return len(self.columns)
+
+    @property
+    def n_rows(self) -> int:
+        return len(self.rows)
 
     def of(self, record) -> list[Item]:
         return self.domain.of(record)
@@ -478,9 +487,29 @@ def _capacity(flat: Flat) -> None:
         share = {"independent": 1.0, "striped": 0.0}.get(c.layout, 2.0)
         plus(wants, flat.chosen(c), share * need / tera)
     flat.row("A11", plus(held, wants, -1.0), ">=", 0.0)
+    _pairs(flat, need / tera)
     for item in menu.drives:
         small = flat.entries(lambda c, i=item: c.layout == "striped" and i.capacity_bytes * (c.n_data - c.n_parity) < need)
         flat.row("A11", plus(small, flat.some(item, "data")), "<=", 1.0)
+
+
+def _pairs(flat: Flat, need: float) -> None:
+    """A11 of pairs: each step of size counts once for each whole pair that reaches it."""
+    pairs = flat.entries(lambda c: "pairs" in c.layout)
+    if not pairs:
+        return
+    sizes = sorted({i.capacity_bytes / 1e12 for i in flat.menu.drives})
+    held: Row = {}
+    for below, size in pairwise([0.0, *sizes]):
+        whole = flat.var(f"pairs of {size}", flat.most // 2)
+        large = sum_of(
+            flat.drives(i, "data")
+            for i in flat.menu.drives
+            if i.capacity_bytes / 1e12 >= size
+        )
+        flat.row("A2", plus(plus({}, whole, 2.0), large, -1.0), "<=", 0.0)
+        plus(held, whole, size - below)
+    flat.row("A11", plus(held, pairs, -need), ">=", 0.0)
 
 
 def _sizes_and_sectors(flat: Flat) -> None:

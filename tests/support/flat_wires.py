@@ -221,8 +221,25 @@ def plugs(flat: Flat) -> None:
         if plug == "sata":
             plus(balance, {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)})
         flat.row("C8", balance, "<=", 0.0)
+    _hanging(flat)
     _lead_currents(flat)
     _power_disable(flat, fed_by)
+
+
+def _hanging(flat: Flat) -> None:
+    """C8: what a lead hangs on is given by a supply, a board or another lead."""
+    for lead in flat.of(PowerLead):
+        plug = lead.part.takes_plug
+        left = {n: 1.0 for n in flat.columns if n == f"u:{lead.key}:1"}
+        for u in flat.of(PowerSupply):
+            if any(x.plug == plug and x.count for x in u.part.leads):
+                plus(left, {f"n:{u.key}": -1.0})
+        if plug == "sata":
+            plus(left, flat.loose(Board, lambda b: b.dc_sata_plugs > 0), -1.0)
+        for other in flat.of(PowerLead):
+            if other.key != lead.key and other.part.gives_plug == plug:
+                plus(left, flat.counts[other.key], -1.0)
+        flat.row("C8", left, "<=", 0.0)
 
 
 def _lead_currents(flat: Flat) -> None:
@@ -265,6 +282,7 @@ def _power_disable(flat: Flat, fed_by: list[Item]) -> None:
     flat.row("C10", plus(dict(on_back), room), "<=", 0.0)
     safe = {n: v for n, v in room.items() if not _inlets(flat, n)}
     flat.row("C10", plus(plus(dict(on_back), safe), by_inlet, -top), "<=", 0.0)
+    flat.row("C10", plus(dict(on_back), yes, -1.0), "<=", 0.0)
     plus(yes, on_back, -1.0)
     for u in flat.of(PowerSupply):
         if not u.part.carries_3v3:
