@@ -15,6 +15,7 @@ from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure, Part
 from optibox.catalog.platform import Board, PowerSupply
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.power import is_blocker
 from optibox.machine import machine_of
 from optibox.measure.unknowns import Unknown, unknowns_of
 from optibox.rules.register import Finding
@@ -72,6 +73,8 @@ class _Change:
     change: str
     build: Build
     price: float
+    part: Part | None = None
+    """The part that comes in, where it is a swap."""
 
 
 def decisions_of(
@@ -89,12 +92,13 @@ def decisions_of(
         Parts to swap in.
     """
     now = assess(build, scenario)
-    groups = [*_swaps(build, catalog), list(_timeouts(build, scenario))]
-    found = []
-    for changes in groups:
-        best = _best(now, changes, scenario)
-        if best is not None:
-            found.append(_decision(now, best, scenario))
+    swaps = [_swap_group(build, entry, catalog) for entry in _swappable(build)]
+    changes = [
+        _best(now, group, scenario)
+        for group in [*swaps, list(_timeouts(build, scenario))]
+    ]
+    changes.append(_without_blockers(now, catalog, scenario))
+    found = [_decision(now, best, scenario) for best in changes if best is not None]
     return tuple(sorted(found, key=lambda decision: -decision.gain))
 
 
@@ -126,16 +130,48 @@ def _broken(findings: Iterable[Finding]) -> set[str]:
     return {finding.rule for finding in findings}
 
 
-def _swaps(build: Build, catalog: Catalog) -> Iterator[list[_Change]]:
-    for entry in build.items:
-        part = entry.item.part
-        if not isinstance(part, SWAPPABLE):
-            continue
-        yield [
-            _swap(build, entry, other)
-            for other in catalog.parts
-            if type(other) is type(part) and other.id != part.id and other.stock != 0
-        ]
+def _swappable(build: Build) -> tuple[ItemCount, ...]:
+    return tuple(e for e in build.items if isinstance(e.item.part, SWAPPABLE))
+
+
+def _swap_group(build: Build, entry: ItemCount, catalog: Catalog) -> list[_Change]:
+    """Return every way of exchanging one item for another of its kind."""
+    part = entry.item.part
+    return [
+        _swap(build, entry, other)
+        for other in catalog.parts
+        if type(other) is type(part) and other.id != part.id and other.stock != 0
+    ]
+
+
+def _without_blockers(
+    now: Assessment, catalog: Catalog, scenario: Scenario
+) -> _Change | None:
+    """Return the best way of exchanging every card that keeps the processor awake.
+
+    One of them alone changes nothing about deep idle: it is all or none.
+    """
+    build, price, names = now.build, 0.0, []
+    blockers = [e for e in build.items if is_blocker(e.item.part)]
+    if len(blockers) < 2:
+        return None
+    for entry in blockers:
+        group = _swap_group(now.build, entry, catalog)
+        calm = [c for c in group if c.part is not None and not is_blocker(c.part)]
+        best = _best(now, calm, scenario)
+        if best is None or best.part is None:
+            return None
+        item = Item(key=best.part.id, part=best.part)
+        build = with_item(build, entry.item.key, item)
+        price += best.price
+        count = f"{entry.count} x " if entry.count > 1 else ""
+        names.append(f"{count}{entry.item.part.name} for {best.part.name}")
+    return _Change(
+        keep="keep all cards that keep the processor awake",
+        change=f"swap {' and '.join(names)}",
+        build=build,
+        price=price,
+    )
 
 
 def _swap(build: Build, entry: ItemCount, part: Part) -> _Change:
@@ -143,9 +179,10 @@ def _swap(build: Build, entry: ItemCount, part: Part) -> _Change:
     count = f"{entry.count} x " if entry.count > 1 else ""
     return _Change(
         keep=f"keep {count}{entry.item.part.name}",
-        change=f"swap for {part.name}",
+        change=f"swap {count}{entry.item.part.name} for {part.name}",
         build=with_item(build, entry.item.key, item),
         price=item.cost(entry.count),
+        part=part,
     )
 
 
@@ -177,7 +214,7 @@ def _timeouts(build: Build, scenario: Scenario) -> Iterator[_Change]:
     for minutes in others:
         if minutes != now:
             yield _Change(
-                keep=f"keep: {_timeout_words(now)}",
+                keep=f"still {_timeout_words(now)}",
                 change=_timeout_words(minutes),
                 build=replace(
                     build, operation=replace(build.operation, timeout_min=minutes)
@@ -188,8 +225,8 @@ def _timeouts(build: Build, scenario: Scenario) -> Iterator[_Change]:
 
 def _timeout_words(minutes: float | None) -> str:
     if minutes is None:
-        return "drives never stop"
-    return f"drives stop after {minutes:g} min"
+        return "never stop drives"
+    return f"stop drives after {minutes:g} min"
 
 
 def _decision(now: Assessment, best: _Change, scenario: Scenario) -> Decision:

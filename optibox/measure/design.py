@@ -7,7 +7,7 @@ one that narrows most. Steps that tell nothing are left out and named.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from optibox.measure.moves import Move, Pace, moves_from, pace_for, situation
 from optibox.measure.power_fit import factor_at, supply_of, wall_of
 from optibox.measure.records import Meter, Situation, State, difference_interval_w
 from optibox.measure.unknowns import columns
-from optibox.measure.worth import Belief, is_open, total_worth
+from optibox.measure.worth import Belief, bearing, is_open, stake, total_worth
 
 LEAST_NARROWING = 0.15
 """Share by which a reading must narrow some figure to be worth its minutes; judgement."""
@@ -52,8 +52,6 @@ class Step:
         meter's error. [W]
     told : Told or None
         What it tells, nothing for a baseline.
-    worth : float
-        What it is expected to save by turning a decision; 0 where none is served.
     minutes : float
         Time, refitting included. [min]
     """
@@ -64,7 +62,6 @@ class Step:
     expected_w: float
     tolerance_w: float
     told: Told | None
-    worth: float
     minutes: float
     purpose: str
     is_normal: bool = False
@@ -84,7 +81,9 @@ class Design:
     """The wall readings of a sheet.
 
     ``n_open`` counts the decisions that watts could turn before, ``n_open_after``
-    once the readings are in.
+    once the readings are in, should they find what is expected. ``at_stake`` is what
+    knowing all watts exactly is expected to save, ``worth`` what these readings are.
+    [currency]
     """
 
     steps: tuple[Step, ...]
@@ -95,6 +94,8 @@ class Design:
     has_decisions: bool
     n_open: int
     n_open_after: int
+    at_stake: float
+    worth: float
     before: Belief
     after: Belief
 
@@ -102,6 +103,22 @@ class Design:
     def difference_w(self) -> float:
         """Return by how much a difference of two readings is uncertain, 95 %. [W]."""
         return difference_interval_w(self.error_w)
+
+
+LEAST_BEARING = 0.02
+"""Share of what is at stake that a reading must resolve; judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """What a move would do: its merit and its time.
+
+    Merit is the share of what is at stake in open decisions that it resolves; without
+    decisions the largest share by which it narrows a figure. [min]
+    """
+
+    merit: float
+    minutes: float
 
 
 @dataclass(kw_only=True)
@@ -163,6 +180,8 @@ def design(
         has_decisions=bool(decisions),
         n_open=sum(is_open(d, belief) for d in decisions),
         n_open_after=sum(is_open(d, draft.belief) for d in decisions),
+        at_stake=sum(stake(d, belief) for d in decisions),
+        worth=total_worth(decisions, belief, draft.belief),
         before=belief,
         after=draft.belief,
     )
@@ -198,19 +217,20 @@ def _busy(draft: _Draft, minutes: float) -> list[LeftOut]:
     rest = situation(draft.fitted, "spinning")
     pace = draft.pace
     room = BUSY_SHARE * minutes - pace.minutes(is_refitted=True)
-    left_out, taken = [], []
+    left_out, taken = list[LeftOut](), list[tuple[Situation, State]]()
+    later = _with_baseline(draft)
     for state in _BUSY:
         here = situation(draft.fitted, state)
         move = Move(label=state, readings=((here, "", ""),))
-        gain, narrowing, _, _ = rate_move(draft, move)
+        rated = rate_move(later, move)
         cost = pace.minutes(is_refitted=False)
-        reason = _why_not(draft, gain, narrowing)
+        reason = _why_not(later, rated)
         if not reason and cost > room:
             reason = f"no time left: {cost:.0f} min more"
         if reason:
             left_out.append(LeftOut(label=f"the machine {state}", reason=reason))
         else:
-            taken.append((here, state, gain))
+            taken.append((here, state))
             room -= cost
     if taken:
         _take(
@@ -218,18 +238,27 @@ def _busy(draft: _Draft, minutes: float) -> list[LeftOut]:
             rest,
             _Note(purpose="rest beside work", is_booted=True, is_normal=True),
         )
-    for here, state, gain in taken:
-        note = _Note(purpose=f"what {state} adds", worth=gain, is_normal=True)
+    for here, state in taken:
+        note = _Note(purpose=f"what {state} adds", is_normal=True)
         _take(draft, here, note)
     return left_out
 
 
-def _why_not(draft: _Draft, gain: float, narrowing: float) -> str:
+def _with_baseline(draft: _Draft) -> _Draft:
+    """Return a draft that knows what its baseline will tell, to rate the rest by."""
+    copy = replace(draft, fitted=dict(draft.fitted), steps=[])
+    _baseline(copy)
+    return copy
+
+
+def _why_not(draft: _Draft, rated: Rated) -> str:
     """Return why a reading is not worth its minutes; nothing where it is."""
-    if draft.decisions:
-        return "" if gain >= LEAST_WORTH else "cannot turn a decision"
-    is_telling = narrowing >= LEAST_NARROWING
-    return "" if is_telling else "the meter would tell no more than the catalog"
+    if not draft.decisions:
+        is_telling = rated.merit >= LEAST_NARROWING
+        return "" if is_telling else "the meter would tell no more than the catalog"
+    if not any(is_open(d, draft.belief) for d in draft.decisions):
+        return "no decision can change any more"
+    return "" if rated.merit >= LEAST_BEARING else "no open decision turns on it"
 
 
 def _close(draft: _Draft) -> None:
@@ -241,58 +270,58 @@ def _close(draft: _Draft) -> None:
 
 
 def _fill(draft: _Draft, minutes: float) -> list[LeftOut]:
-    """Add the best moves until time or worth runs out; return what is left out."""
-    reasons: dict[str, str] = {}
+    """Add the best moves until time or their use runs out; return what is left out."""
     while True:
-        moves = list(moves_from(draft.machine, draft.fitted))
-        rated = []
-        for move in moves:
-            gain, narrowing, cost, _ = rate_move(draft, move)
-            reason = _why_not(draft, gain, narrowing)
-            if not reason and draft.minutes + cost > minutes:
-                reason = f"no time left: {cost:.0f} min more"
-            reasons[move.label] = reason
-            if not reason:
-                merit = gain if draft.decisions else narrowing
-                rated.append((merit / cost, move, gain))
-        if not rated:
-            return [
-                LeftOut(label=move.label, reason=reasons[move.label]) for move in moves
-            ]
-        _, move, gain = max(rated, key=lambda one: (one[0], one[1].label))
-        _apply(draft, move, gain)
+        reasons, best = list[LeftOut](), list[tuple[float, str, Move]]()
+        for move in moves_from(draft.machine, draft.fitted):
+            rated = rate_move(draft, move)
+            reason = _why_not(draft, rated)
+            if not reason and draft.minutes + rated.minutes > minutes:
+                reason = f"no time left: {rated.minutes:.0f} min more"
+            if reason:
+                reasons.append(LeftOut(label=move.label, reason=reason))
+            else:
+                best.append((rated.merit / rated.minutes, move.label, move))
+        if not best:
+            return reasons
+        _apply(draft, max(best)[2])
 
 
-LEAST_WORTH = 0.05
-"""Below five hundredths of the currency no reading is worth a walk to the meter."""
+def rate_move(draft: _Draft, move: Move) -> Rated:
+    """Return what a move would do."""
+    rows = np.array(
+        [
+            columns(draft.machine, draft.belief.unknowns, at)
+            for at, _, _ in move.readings
+        ]
+    )
+    factor = factor_at(
+        supply_of(draft.machine), float(np.max(rows @ draft.belief.means))
+    )
+    after = draft.belief.after(rows, np.full(len(rows), draft.error_w / factor))
+    minutes = draft.pace.minutes(is_refitted=True) * len(rows)
+    if draft.decisions:
+        merit = bearing(draft.decisions, draft.belief, after)
+    else:
+        merit = _narrowing(draft.belief, after, move)
+    return Rated(merit, minutes)
 
 
-def rate_move(draft: _Draft, move: Move) -> tuple[float, float, float, Belief]:
-    """Return worth, narrowing, minutes and the belief after a move."""
-    rows = [
-        columns(draft.machine, draft.belief.unknowns, situation)
-        for situation, _, _ in move.readings
-    ]
-    factor = factor_at(supply_of(draft.machine), float(np.max(rows)))
-    errors = np.full(len(rows), draft.error_w / factor)
-    after = draft.belief.after(np.array(rows), errors)
-    gain = total_worth(draft.decisions, draft.belief, after)
-    minutes = sum(draft.pace.minutes(is_refitted=True) for _ in rows)
-    return gain, _narrowing(draft.belief, after), minutes, after
-
-
-def _narrowing(before: Belief, after: Belief) -> float:
-    """Return the largest share by which a figure is narrowed."""
+def _narrowing(before: Belief, after: Belief, move: Move) -> float:
+    """Return the share by which a move narrows the figure that it is about."""
     old = np.sqrt(np.maximum(1e-18, np.diag(before.covariance)))
     new = np.sqrt(np.maximum(0.0, np.diag(after.covariance)))
-    return float(np.max(1.0 - new / old))
+    _, key, aspect = move.readings[-1]
+    about = [
+        not key or (unknown.key, unknown.aspect) == (key, aspect)
+        for unknown in before.unknowns
+    ]
+    return float(np.max((1.0 - new / old)[about], initial=0.0))
 
 
-def _apply(draft: _Draft, move: Move, gain: float) -> None:
-    last = len(move.readings) - 1
-    for number, (place, key, aspect) in enumerate(move.readings):
-        told = _told(draft, place, key, aspect)
-        _take(draft, place, _Note(told=told, worth=gain if number == last else 0.0))
+def _apply(draft: _Draft, move: Move) -> None:
+    for place, key, aspect in move.readings:
+        _take(draft, place, _Note(told=_told(draft, place, key, aspect)))
 
 
 def _told(draft: _Draft, here: Situation, key: str, aspect: str) -> Told | None:
@@ -320,7 +349,6 @@ class _Note:
 
     told: Told | None = None
     purpose: str = ""
-    worth: float = 0.0
     is_booted: bool = False
     is_normal: bool = False
 
@@ -346,7 +374,6 @@ def _take(draft: _Draft, here: Situation, note: _Note) -> None:
             expected_w=wall_of(supply, load),
             tolerance_w=Z95 * spread,
             told=note.told,
-            worth=note.worth,
             minutes=minutes,
             purpose=note.purpose,
             is_normal=note.is_normal,

@@ -6,6 +6,9 @@ from optibox.catalog.columns import Figure
 from optibox.measure.records import PowerReading
 from optibox.measure.unknowns import Unknown
 
+MOST_NAMED = 2
+"""Parts of one sum that are named each; beyond that their kinds are."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interval:
@@ -66,11 +69,16 @@ class FoundFigure:
 
     @property
     def words(self) -> str:
-        """Return what it is the power of; savings stand after 'less'."""
+        """Return what it is the power of; savings stand after 'less'.
+
+        Long sums name kinds instead of parts.
+        """
         names = []
+        is_long = len(self.members) > MOST_NAMED
         for member, ratio in zip(self.members, self.ratios, strict=True):
             n = member.count if len(self.members) > 1 else 1
-            pieces = f"{n} x {member.name}" if n > 1 else member.name
+            name = member.kind_name if is_long else member.name
+            pieces = f"{n} x {name}" if n > 1 else name
             names.append(f"less {pieces}" if ratio < 0 else pieces)
         return " + ".join(names).replace("+ less", "less")
 

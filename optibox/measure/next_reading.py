@@ -12,10 +12,10 @@ from optibox.measure.moves import FULL_PACE, Move, moves_from
 from optibox.measure.power_fit import PowerFit, factor_at, supply_of
 from optibox.measure.records import STATES, Meter, Situation
 from optibox.measure.unknowns import Unknown, columns, unknowns_of
-from optibox.measure.worth import Belief, prior, total_worth
+from optibox.measure.worth import Belief, bearing, is_open, prior, total_worth
 
 LEAST_SHOWN = 0.05
-"""Narrowing or worth below which a reading is not proposed."""
+"""Merit below which a reading is not proposed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,13 +69,13 @@ def next_readings(
 ) -> tuple[NextReading, ...]:
     """Return the readings worth most for their minutes, the best first.
 
-    With decisions they are ranked by what they save, else by how much they narrow.
+    While decisions are open they are ranked by how far they settle those, else by how
+    much they narrow any figure.
     """
+    still_open = [d for d in decisions if is_open(d, belief)]
     rated = []
     for move in _candidates(machine):
-        found = _rated(machine, belief, meter, decisions, move)
-        share = 1.0 - found.after_w / found.before_w if found.before_w else 0.0
-        merit = found.worth if decisions else share
+        found, merit = _rated(machine, belief, meter, still_open, move)
         if merit >= LEAST_SHOWN:
             rated.append((merit / found.minutes, found))
     ordered = sorted(rated, key=lambda one: (-one[0], one[1].label))
@@ -106,7 +106,8 @@ def _rated(
     meter: Meter,
     decisions: Sequence[Decision],
     move: Move,
-) -> NextReading:
+) -> tuple[NextReading, float]:
+    """Return a reading with its merit, as the design of a sheet counts it."""
     rows = np.array(
         [columns(machine, belief.unknowns, place) for place, _, _ in move.readings]
     )
@@ -123,7 +124,8 @@ def _rated(
         for place, _, _ in move.readings
     )
     minutes = FULL_PACE.minutes(is_refitted=not whole) * len(rows)
-    return NextReading(
+    merit = bearing(decisions, belief, after) if decisions else float(share[best])
+    found = NextReading(
         label=move.label,
         worth=total_worth(decisions, belief, after),
         narrows=belief.unknowns[best],
@@ -131,3 +133,4 @@ def _rated(
         after_w=Z95 * float(new[best]),
         minutes=minutes,
     )
+    return found, merit

@@ -89,7 +89,7 @@ def reconcile(
     InputError
         Where a wall reading cannot be of this build.
     """
-    scenario = asked[0] if asked else plain_scenario()
+    scenario = asked[0] if asked else plain_scenario(build)
     machine = machine_of(build, scenario)
     fit = fit_power(machine, readings.power, readings.path) if readings.power else None
     gaps = state_gaps(fit) if fit else ()

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from optibox.build import Build
+from optibox.catalog.attachment import NetworkLead
 from optibox.catalog.catalog import Catalog
 from optibox.machine import Machine, machine_of
 from optibox.measure.decisions import Decision, decisions_of
@@ -29,6 +30,7 @@ class Sheet:
     design: Design
     tests: tuple[Test, ...]
     decisions: tuple[Decision, ...]
+    currency: str = ""
 
 
 def sheet_of(
@@ -50,7 +52,7 @@ def sheet_of(
     asked : tuple of Scenario and Catalog, optional
         What is to be decided; without it readings are chosen to know the parts.
     """
-    scenario = asked[0] if asked else plain_scenario()
+    scenario = asked[0] if asked else plain_scenario(build)
     machine = machine_of(build, scenario)
     decisions = decisions_of(build, *asked) if asked else ()
     return Sheet(
@@ -60,14 +62,24 @@ def sheet_of(
         design=design(machine, prior(unknowns_of(machine)), meter, minutes, decisions),
         tests=tests_of(machine),
         decisions=decisions,
+        currency=_currency(*asked) if asked else "",
     )
 
 
-def plain_scenario() -> Scenario:
-    """Return the scenario of a machine of which nothing is asked."""
-    return Scenario.model_validate(
-        {
-            "needs": {"usable_tb": 0.01, "failures_survived": 0},
-            "money": {"tariff_per_kwh": ASSUMED_TARIFF},
+def _currency(scenario: Scenario, catalog: Catalog) -> str:
+    return scenario.money.currency or catalog.currency
+
+
+def plain_scenario(build: Build) -> Scenario:
+    """Return a scenario that asks nothing of a machine; the other end meets its lead."""
+    leads = [part for part, _ in build.of(NetworkLead)]
+    best = max(leads, key=lambda part: part.network_gbit_s, default=None)
+    needs: dict[str, object] = {"usable_tb": 0.01, "failures_survived": 0}
+    if best is not None:
+        needs |= {
+            "other_end_medium": best.medium,
+            "other_end_gbit_s": best.network_gbit_s,
         }
+    return Scenario.model_validate(
+        {"needs": needs, "money": {"tariff_per_kwh": ASSUMED_TARIFF}}
     )

@@ -46,6 +46,8 @@ class Unknown:
         Pieces in the whole machine.
     figure : Figure
         What the catalog says. [W DC]
+    kind : str
+        Kind of the item; empty for figures of the machine as a whole.
     """
 
     key: str
@@ -53,6 +55,7 @@ class Unknown:
     label: str
     count: int
     figure: Figure
+    kind: str = ""
 
     @property
     def spread_w(self) -> float:
@@ -69,6 +72,13 @@ class Unknown:
             return self.figure.low, self.figure.high
         half = _Z95 * self.spread_w
         return max(0.0, self.figure.mid - half), self.figure.mid + half
+
+    @property
+    def kind_name(self) -> str:
+        """Return what sort of part it is the power of."""
+        if not self.kind:
+            return self.label
+        return self.kind if self.aspect == "idle" else f"{self.kind} {self.aspect}"
 
     @property
     def name(self) -> str:
@@ -93,6 +103,7 @@ def _unknowns(machine: Machine) -> Iterator[Unknown]:
                 label=part.name,
                 count=entry.count,
                 figure=figure,
+                kind=part.kind,
             )
     board = machine.board
     blockers = any(is_blocker(entry.item.part) for entry in machine.build.items)

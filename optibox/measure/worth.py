@@ -118,3 +118,33 @@ def unit_loss(z: float) -> float:
 def total_worth(decisions: Sequence[Decision], before: Belief, after: Belief) -> float:
     """Return what readings are expected to save over all decisions. [currency]."""
     return sum(worth(decision, before, after) for decision in decisions)
+
+
+def stake(decision: Decision, belief: Belief) -> float:
+    """Return what knowing all watts exactly is expected to save. [currency]."""
+    spread = gain_spread(decision, belief)
+    return (
+        spread * unit_loss(abs(gain_of(decision, belief)) / spread) if spread else 0.0
+    )
+
+
+def bearing(decisions: Sequence[Decision], before: Belief, after: Belief) -> float:
+    """Return the share of what is at stake in open decisions that readings resolve.
+
+    A reading may be worth nothing by itself and much beside another one: the variance
+    of the gain that it takes away tells that, its own worth does not.
+
+    Returns
+    -------
+    float
+        0 to 1; 0 where no decision is open.
+    """
+    at_stake = resolved = 0.0
+    for decision in decisions:
+        if not is_open(decision, before):
+            continue
+        value = stake(decision, before)
+        left = gain_spread(decision, after) / gain_spread(decision, before)
+        at_stake += value
+        resolved += value * (1.0 - left * left)
+    return resolved / at_stake if at_stake else 0.0

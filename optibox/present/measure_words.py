@@ -10,7 +10,7 @@ from optibox.measure.power_fit import PowerFit
 from optibox.measure.rates import Judged
 from optibox.measure.reconcile import Reconciliation
 from optibox.measure.unknowns import Unknown
-from optibox.present.words import and_list, capital, clean, counted, money, number, rate
+from optibox.present.words import and_list, clean, counted, money, number, rate
 
 SCALE_OF_METER = (
     "Intervals hold the meter's repeatability and the spread of the supply's losses; a "
@@ -222,21 +222,21 @@ def next_words(one: NextReading, currency: str, *, has_worth: bool) -> str:
         f"+-{number(one.after_w, 2)} W"
     )
     if has_worth:
-        text += f", expected to save {money(one.worth, currency)}"
+        small = 0 < one.worth < 0.01
+        saved = f"below 0.01 {currency}" if small else money(one.worth, currency)
+        text += f", expected to save {saved}"
     return text
 
 
 def decision_words(one: DecisionNow, currency: str) -> str:
     """Return one decision before and after the readings."""
     change, keep = clean(one.decision.change), clean(one.decision.keep)
-    best = change if one.gain_after > 0 else keep
-    state = "open" if one.is_open else "settled"
+    state = "Open" if one.is_open else "Settled"
     turned = ", turned by the readings" if one.is_turned else ""
+    best = f"{change}, which" if one.gain_after > 0 else f"{keep}; to {change}"
     digits = 2 if max(abs(one.low), abs(one.high)) < 20 else 0
     spread = f"[{number(one.low, digits)}..{number(one.high, digits)}]"
-    other = f"to {change}" if one.gain_after <= 0 else f"rather than {keep}"
     return (
-        f"{capital(best)} ({state}{turned}); {other} gains "
-        f"{money(one.gain_after, currency)} {spread}, planned "
-        f"{money(one.gain_before, currency)}"
+        f"{state}{turned}: {best} gains {money(one.gain_after, currency)} {spread}, "
+        f"planned {money(one.gain_before, currency)}"
     )

@@ -4,11 +4,11 @@ Keys: ``format``; ``meter`` (``resolution_w``, ``repeatability_w``, ``error_w`` 
 reading at this pace, ``difference_w`` known to 95 %); ``minutes`` with ``asked``,
 ``power``, ``transfers``; ``power``: wall readings in order (``state``, ``removed``,
 ``refitted``, ``fitted`` by item key, ``system``, ``expected_w``, ``tolerance_w``,
-``minutes``, ``worth`` in the currency, ``tells``); ``left_out`` (``what``, ``why``);
+``minutes``, ``tells``); ``left_out`` (``what``, ``why``);
 ``transfers``: tests (``operation``, ``way``, ``size_gb``, ``drives``, ``target``,
 ``mode``, ``expected_mb_s``, ``low_mb_s``, ``high_mb_s``, ``binds``, ``minutes``,
-``purpose``); ``decisions``: ``keep``, ``change``, ``gain``; ``n_open``,
-``n_open_after``; ``cautions``.
+``purpose``); ``decisions``: ``keep``, ``change``, ``gain``;
+``at_stake`` and ``worth`` of the readings, in the currency; ``n_open``, ``n_open_after``; ``cautions``.
 """
 
 import json
@@ -46,6 +46,9 @@ def sheet_json(sheet: Sheet) -> str:
             {"keep": d.keep, "change": d.change, "gain": round(d.gain, 2)}
             for d in sheet.decisions
         ],
+        "currency": sheet.currency,
+        "at_stake": round(design.at_stake, 2),
+        "worth": round(design.worth, 2),
         "n_open": design.n_open,
         "n_open_after": design.n_open_after,
         "cautions": [*BEFORE, AT_END],
@@ -68,7 +71,6 @@ def _step(step: Step) -> dict[str, Any]:
         "expected_w": _round(step.expected_w),
         "tolerance_w": _round(step.tolerance_w),
         "minutes": _round(step.minutes),
-        "worth": round(step.worth, 2),
         "purpose": step.purpose,
         "tells": None
         if told is None

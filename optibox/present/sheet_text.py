@@ -8,6 +8,7 @@ from optibox.present.sheet_words import (
     BEFORE,
     HOW_POWER,
     HOW_RATES,
+    decision_lines,
     head,
     left_out,
     step_words,
@@ -30,6 +31,10 @@ def _lines(sheet: Sheet, width: int, *, is_assumed: bool) -> Iterator[Line]:
     yield Line(cut(title(sheet), width), "strong")
     for text in head(sheet, is_assumed=is_assumed):
         yield from _wrapped(text, width)
+    if sheet.decisions:
+        yield from _title("What hangs on it, over the years")
+        for text in decision_lines(sheet):
+            yield from _wrapped(text, width, MARGIN)
     yield from _title("Before you start")
     for text in BEFORE:
         yield from (Line(x, "caution") for x in wrapped(text, width, f"{MARGIN}! "))

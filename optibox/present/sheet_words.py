@@ -3,12 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from optibox.measure.decisions import Decision
 from optibox.measure.design import Step
 from optibox.measure.sheet import Sheet
 from optibox.measure.transfers import Test
-from optibox.present.words import clean, counted
+from optibox.measure.worth import gain_of, gain_spread, is_open
+from optibox.present.words import clean, counted, money
 from optibox.present.words import number as shown
 
+_Z95 = 1.96
 BEFORE = (
     "Two verified copies of everything first. Parity is not a backup.",
     "Label every drive with its serial number and bay before it is touched.",
@@ -106,18 +109,38 @@ def _aim(sheet: Sheet) -> Iterator[str]:
             "--scenario they serve what is to be decided, and stop where that is settled."
         )
         return
-    n = len(sheet.decisions)
+    n = counted(len(sheet.decisions), "possible change")
     if found.n_open == 0:
         yield (
-            f"None of {counted(n, 'possible change')} turns on watts within the "
-            "catalog's bounds: the readings below check the plan as a whole, no part "
-            "need come out."
+            f"None of {n} turns on watts within the catalog's bounds: the readings below "
+            "check the plan as a whole, no part need come out."
         )
         return
+    turn = "turns" if found.n_open == 1 else "turn"
     yield (
-        f"{found.n_open} of {counted(n, 'possible change')} turn on watts that are not "
-        f"known well enough; {found.n_open_after} will still do so after these readings."
+        f"{found.n_open} of {n} {turn} on watts that are not known well enough. Knowing "
+        f"them exactly is expected to save {money(found.at_stake, sheet.currency)}, "
+        f"these readings {money(found.worth, sheet.currency)}."
     )
+
+
+def decision_lines(sheet: Sheet) -> tuple[str, ...]:
+    """Return what could be changed, what that would gain, and whether it is settled."""
+    return tuple(_decision(sheet, one) for one in sheet.decisions)
+
+
+def _decision(sheet: Sheet, one: Decision) -> str:
+    gain, half = (
+        gain_of(one, sheet.design.before),
+        _Z95 * gain_spread(one, sheet.design.before),
+    )
+    state = "open" if is_open(one, sheet.design.before) else "settled"
+    best = (
+        f"{clean(one.change)}, which"
+        if gain > 0
+        else f"{clean(one.keep)}; to {clean(one.change)}"
+    )
+    return f"{state}: {best} gains {money(gain, sheet.currency)} +-{shown(half)}"
 
 
 def step_words(sheet: Sheet) -> tuple[StepWords, ...]:
@@ -128,7 +151,7 @@ def step_words(sheet: Sheet) -> tuple[StepWords, ...]:
             action=_action(sheet, step, number_),
             state=step.situation.state,
             expected=f"{shown(step.expected_w, 1)} +-{shown(step.tolerance_w, 1)} W",
-            tells=_tells(sheet, step),
+            tells=_tells(step),
             minutes=f"{shown(step.minutes)} min",
         )
         for number_, step in enumerate(sheet.design.steps, 1)
@@ -154,19 +177,16 @@ def _pieces(sheet: Sheet, pieces: tuple[tuple[str, int], ...]) -> str:
     return " and ".join(f"{n} x {names[k]}" if n > 1 else names[k] for k, n in pieces)
 
 
-def _tells(sheet: Sheet, step: Step) -> str:
+def _tells(step: Step) -> str:
     told = step.told
     if told is None:
         return step.purpose
     what = {"idle": "", "standby": "asleep, "}.get(told.aspect, f"{told.aspect}, ")
     each = " each" if told.count > 1 else ""
-    text = (
+    return (
         f"{what}known to +-{shown(told.before_w, 1)} W{each}, by this to "
         f"+-{shown(told.by_difference_w, 1)} W"
     )
-    if step.worth and sheet.design.has_decisions:
-        text += f"; worth {shown(step.worth, 2)}"
-    return text
 
 
 def test_words(sheet: Sheet) -> tuple[TestWords, ...]:
@@ -208,4 +228,4 @@ def left_out(sheet: Sheet) -> tuple[str, ...]:
     reasons: dict[str, list[str]] = {}
     for one in sheet.design.left_out:
         reasons.setdefault(one.reason, []).append(clean(one.label))
-    return tuple(f"{', '.join(names)}: {why}" for why, names in reasons.items())
+    return tuple(f"{'; '.join(names)}: {why}" for why, names in reasons.items())
