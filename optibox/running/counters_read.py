@@ -13,6 +13,7 @@ from optibox.files import fault_of, read_text
 
 NUMBERS = ("starts", "load_unload", "power_on_h", "power_cycles", "meter_kwh")
 COLUMNS = ("time", "drive", *NUMBERS)
+_HEAD_REMEDY = f"Expected a head with time, and any of {', '.join(COLUMNS[1:])}."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,8 @@ def _readings(path: Path, faults: list[Fault]) -> Iterator[_Reading]:
         "" if line.startswith("#") else line for line in read_text(path).splitlines()
     )
     head = next((line for line in text.splitlines() if line.strip()), "")
+    if not head:
+        raise fault_of(path, "holds no rows", _HEAD_REMEDY, line=1)
     delimiter = next((d for d in (",", ";", "\t") if d in head), ",")
     parser = csv.DictReader(
         io.StringIO(_keeping_lines(text, head)), delimiter=delimiter
@@ -85,8 +88,7 @@ def _readings(path: Path, faults: list[Fault]) -> Iterator[_Reading]:
     unknown = [name for name in names if name not in COLUMNS]
     if unknown or "time" not in names:
         problem = f"has the columns {', '.join(names) or 'none'}"
-        remedy = f"Expected time, and any of {', '.join(COLUMNS[1:])}."
-        raise fault_of(path, problem, remedy, line=1)
+        raise fault_of(path, problem, _HEAD_REMEDY, line=1)
     parser.fieldnames = names
     for row in parser:
         if any((cell or "").strip() for cell in row.values() if isinstance(cell, str)):
