@@ -8,13 +8,16 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from optibox.assess import Assessment, assess
-from optibox.build import Item
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Part
 from optibox.completion.moves import MOVES, Move
 from optibox.rules import Finding
+
+if TYPE_CHECKING:
+    from optibox.build import Item
 
 MOST_TRIED = 60
 """Machines tried for each kind of move; what costs more than that is not sought."""

@@ -131,3 +131,23 @@ def _shipped() -> Catalog | None:
     """Return the shipped catalog, from which mending parts can come."""
     folders = list(shipped_catalogs().values())[:1]
     return read_catalog(folders) if folders else None
+
+
+def open_builds(paths: Sequence[Path], asked: Question) -> list[Opened]:
+    """Return the machines of several files; the faults of all of them together.
+
+    Raises
+    ------
+    BuildError
+        With every fault of every file.
+    """
+    opened: list[Opened] = []
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            opened.append(open_build(path, asked))
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise BuildError(faults)
+    return opened

@@ -223,6 +223,8 @@ def wear(context: Context) -> Iterator[Finding]:
 )
 def interval(context: Context) -> Iterator[Finding]:
     """Yield an error where ingest and flush leave no margin or hours overflow."""
+    if not reaches_out(context):  # nothing comes in at all, which N1 says
+        return
     times, factors = context.year.transfers, context.machine.factors
     daily = times.ingest_h + times.flush_h + times.overflow_h
     if daily * factors.interval_margin.mid > 24.0:
@@ -233,3 +235,11 @@ def interval(context: Context) -> Iterator[Finding]:
     total = context.year.operating.transfer_h_per_day
     if total > 24.0:
         yield error("T1", f"all transfers take {total:.1f} h a day")
+
+
+def reaches_out(context: Context) -> bool:
+    """Return whether the machine has a port, plug and lead to the other end."""
+    port = context.machine.network
+    if port is None or port.lead is None:
+        return False
+    return port.medium == context.scenario.needs.other_end_medium

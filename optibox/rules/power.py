@@ -318,7 +318,7 @@ def lead_currents(context: Context) -> Iterator[Finding]:
     if on_backplane > allowed:
         yield error(
             "C9",
-            f"backplane: {on_backplane:.1f} A on {len(leads)} 4-pin leads, at most {allowed:.1f} A",
+            f"backplane: {on_backplane:.1f} A on {len(leads)} 4-pin lead{'' if len(leads) == 1 else 's'}, at most {allowed:.1f} A",
         )
 
 

@@ -136,6 +136,15 @@ def cable_ends(context: Context) -> Iterator[Finding]:
             )
 
 
+def _direction(context: Context, drive: DriveView) -> str | None:
+    """Return the direction of cable that a drive's port and bay want."""
+    wire, chassis = drive.connection, context.machine.chassis
+    host_end = context.connectors_by_host.get(wire.host) if wire else None
+    if wire is None or chassis is None or host_end is None:
+        return None
+    return cable_direction(host_end, backplane_connector(chassis, wire.bay)[0])
+
+
 @rule(
     "C2",
     "Multi-lane connectors meet their like",
@@ -201,8 +210,10 @@ def _piece(
         yield error(
             "C4", f"{piece} serves {len(drives)} drives, at most {cable.n_drives}"
         )
+    wanted = {_direction(context, drive) for drive in drives}
+    wrong_way = bool(wanted - {None, cable.direction})  # which C3 says
     for places in _ends(context, drives, cable):
-        if len(places) > 1:
+        if len(places) > 1 and not wrong_way:
             yield error(
                 "C4", f"{piece} would have to reach {', '.join(sorted(places))}"
             )
