@@ -168,9 +168,11 @@ def percent(factor: float) -> str:
 
     Examples
     --------
-    >>> percent(1.0312), percent(1.5), percent(3.0)
-    ('3.2 %', '50 %', 'a factor of 3.0')
+    >>> percent(1.0312), percent(1.5), percent(3.0), percent(math.inf)
+    ('3.2 %', '50 %', 'a factor of 3.0', 'any factor')
     """
+    if math.isinf(factor):
+        return "any factor"
     if factor > 2:
         return f"a factor of {math.ceil(factor * 10 - 1e-6) / 10:.1f}"
     share_ = factor - 1
