@@ -5,27 +5,31 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optibox.cli.frontier import Axes, MostRows, _search
 from optibox.cli.plan import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
     Aim,
     AimOption,
     Catalogs,
     ScenarioFile,
+    SecondThoughts,
     Settings,
     TimeLimit,
     _aim_setting,
     _catalog_setting,
     _clear_progress,
     _progress_writer,
-    code_of,
+    _report,
+    _with_second_thoughts,
 )
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from optibox.catalog.catalog import Catalog
+    from optibox.frontier.compute import Wanted
     from optibox.frontier.records import Frontier
     from optibox.scenario import Scenario
-    from optibox.search.result import Plan
 
 Target = Annotated[
     Path, typer.Option("--output", "-o", help="Write the page to this file.")
@@ -50,70 +54,74 @@ def page(
     catalogs: Catalogs = None,
     aim: Aim = None,
     time_limit: TimeLimit = None,
+    axes: Axes = "purchase,running,ingest",
+    rows: MostRows = 40,
     is_single: Single = False,
+    has_second_thoughts: SecondThoughts = False,
 ) -> None:
     """Make one self-contained HTML file: look, choose, print, build."""
     from optibox.files import write_text
     from optibox.page.data import Subject
     from optibox.page.render import render
     from optibox.scenario import assumed_defaults, read_scenario
-    from optibox.search.plan import plan as search
 
     sets = [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
     asked, catalog = read_scenario(scenario, sets)
-    found = search(
-        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
-    )
+    front = _front(catalog, asked, _wanted(axes, rows, time_limit), is_single=is_single)
+    found = front.plan
+    if found is None or found.assessment is None:
+        _say_why(front, asked, catalog)
+        raise typer.Exit(_code(front))
+    report = _report(found, asked, catalog, assumed_defaults(asked))
+    if has_second_thoughts:
+        report = _with_second_thoughts(report)
     _clear_progress()
-    front = _alternatives(
-        catalog, asked, found, is_single=is_single, time_limit=time_limit
-    )
-    if front is None:
-        _say_why(found, asked, catalog)
-        raise typer.Exit(code_of(found))
     subject = Subject(
-        scenario=asked,
-        catalog=catalog,
         frontier=front,
-        plan=found,
-        assumed=tuple(assumed_defaults(asked)),
-        today=_today(),
+        report=report,
         command=_command(scenario, settings, catalogs, aim),
     )
     write_text(output, render(subject))
-    typer.echo(_done(output, len(front.rows)))
-    raise typer.Exit(code_of(found))
+    typer.echo(_done(output, front))
+    raise typer.Exit(_code(front))
 
 
-def _alternatives(
-    catalog: "Catalog",
-    asked: "Scenario",
-    found: "Plan",
-    *,
-    is_single: bool,
-    time_limit: float | None,
-) -> "Frontier | None":
-    """Return the machines that stand beside the plan's own; nothing without a plan."""
-    from optibox.page.rows import frontier_of
+def _wanted(axes: str, rows: int, time_limit: float | None) -> "Wanted":
+    from optibox.cli.frontier_options import Options, wanted_of
+
+    return wanted_of(
+        Options(
+            axes=axes,
+            cover=None,
+            is_exact=False,
+            rows=rows,
+            resolution=None,
+            picture=None,
+            has_breaks=False,
+            time_limit_s=time_limit,
+        )
+    )
+
+
+def _front(
+    catalog: "Catalog", asked: "Scenario", wanted: "Wanted", *, is_single: bool
+) -> "Frontier":
+    """Return the machines of the page: the plan's own among them, if there is any."""
+    from optibox.page.rows import frontier_of, with_plan
     from optibox.search.plan import plan as search
 
-    if found.assessment is None:
-        return None
-    others = []
-    for aim in () if is_single else ("purchase", "annual energy", "ingest", "read"):
-        other = asked.model_copy(
-            update={"choices": asked.choices.model_copy(update={"aim": aim})}
-        )
-        best = search(catalog, other, time_limit_s=time_limit).assessment
-        if best is not None:
-            others.append(best)
-    return frontier_of(found.assessment, others)
+    if not is_single:
+        return with_plan(_search(catalog, asked, wanted))
+    limit = wanted.time_limit_s
+    found = search(catalog, asked, time_limit_s=limit, on_progress=_progress_writer())
+    return frontier_of(found)
 
 
-def _today() -> "date":
-    from datetime import UTC, datetime
-
-    return datetime.now(tz=UTC).date()
+def _code(front: "Frontier") -> int:
+    """Return the exit code: proven where the plan and all alternatives are."""
+    if front.plan is None or front.plan.status != "optimal":
+        return UNPROVEN if front.status != "infeasible" else INFEASIBLE
+    return DONE if len(front.rows) == 1 or front.status == "proven" else UNPROVEN
 
 
 def _command(
@@ -135,18 +143,21 @@ def _command(
     return shlex.join(words)
 
 
-def _say_why(found: "Plan", asked: "Scenario", catalog: "Catalog") -> None:
+def _say_why(front: "Frontier", asked: "Scenario", catalog: "Catalog") -> None:
     """Say on stderr why there is no page."""
-    from optibox.present.report import Report
     from optibox.present.text import page as text_page
     from optibox.present.text import plain_text
 
-    report = Report(plan=found, scenario=asked, catalog=catalog)
-    typer.echo(plain_text(text_page(report, 100)), nl=False, err=True)
+    _clear_progress()
+    if front.plan is not None:
+        report = _report(front.plan, asked, catalog, ())
+        typer.echo(plain_text(text_page(report, 100)), nl=False, err=True)
     typer.echo("No page is written.", err=True)
 
 
-def _done(path: Path, n_rows: int) -> str:
+def _done(path: Path, front: "Frontier") -> str:
+    from optibox.present.words import counted
+
     size_kb = path.stat().st_size / 1000
-    machines = "1 machine" if n_rows == 1 else f"{n_rows} machines"
+    machines = counted(len(front.rows), "machine")
     return f"{path}: {machines}, {size_kb:.0f} kB; open it in a browser"

@@ -2,16 +2,16 @@
 
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from typing import Any
 
 from optibox.assess import Assessment
 from optibox.present.cautions import cautions_for
-from optibox.present.order import STEPS, OrderRow, order_list
+from optibox.present.order import OrderRow, order_list
 from optibox.present.sections import card_words
-from optibox.present.words import capital, rate, watts
 from optibox.present.wiring_map import WiringRow, card_rows, power_rows, wiring_rows
+from optibox.present.words import capital
 
 _FIT = ("case and power", "board", "cards", "drives")
-_WIRE = ("data cables", "power to the drives", "network")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,12 +27,25 @@ class Step:
     """Keys of cautions."""
 
 
-def bench_steps(found: Assessment) -> list[dict[str, object]]:
-    """Return the steps from the box to the first copy, in order."""
-    return [asdict(step) for step in _steps(found) if step.lines]
+def bench_steps(
+    found: Assessment, order: dict[str, list[Any]], move: dict[str, Any] | None
+) -> list[dict[str, object]]:
+    """Return the steps from the box to the first copy, in order.
+
+    Parameters
+    ----------
+    found : Assessment
+        The machine.
+    order : dict
+        What and how to measure, as ``beside.measuring`` has it.
+    move : dict, optional
+        How data move, as ``beside.moving`` has it.
+    """
+    steps = (*_building(found), *_measuring(order), *_copying(move))
+    return [asdict(step) for step in steps if step.lines]
 
 
-def _steps(found: Assessment) -> Iterator[Step]:
+def _building(found: Assessment) -> Iterator[Step]:
     rows = order_list(found)
     for name in _FIT:
         lines = tuple(_part_lines(found, rows, name))
@@ -45,8 +58,6 @@ def _steps(found: Assessment) -> Iterator[Step]:
     yield _step("Wire", "Power to the drives", leads, "power to the drives")
     network = tuple(_words(row) for row in rows if row.step == "network")
     yield _step("Wire", "Network", network, "network")
-    yield from _measuring(found)
-    yield from _copying(found)
 
 
 def _step(phase: str, title: str, lines: tuple[str, ...], *steps: str) -> Step:
@@ -101,46 +112,27 @@ def _power_lines(found: Assessment, rows: tuple[OrderRow, ...]) -> Iterator[str]
             yield f"{power.plug} plugs: {power.wanted} wanted, {power.given} there"
 
 
-def _measuring(found: Assessment) -> Iterator[Step]:
-    wall = found.wall
-    yield _step(
-        "Measure",
-        "At the wall",
-        (
-            "Same outlet, same meter; 15 minutes after boot, a mean over 10 minutes",
-            f"All drives asleep: {watts(wall.asleep_w)} expected",
-            f"Drives spinning: {watts(wall.spinning_w)} expected",
-            f"While writing: {watts(wall.writing_w)} expected",
-            "All drives asleep once more: the same as at first",
-        ),
-        "figures",
-    )
-    fill = found.scenario.needs.fill_fraction
-    ram = found.machine.memory_gib
-    yield _step(
-        "Measure",
-        "Rates",
-        (
-            f"A test file larger than {2 * ram:g} GiB: a smaller one measures memory",
-            f"Read: {rate(found.rates.read_mb_s)} expected with drives "
-            f"{fill * 100:g} % full, more when they are empty",
-            f"Write: {rate(found.rates.write_mb_s)} expected",
-            f"Take in: {rate(found.rates.ingest_mb_s)} expected",
-        ),
-    )
+def _measuring(order: dict[str, list[Any]]) -> Iterator[Step]:
+    """Yield what comes before measuring, the wall, the rates."""
+    yield _step("Measure", "Before measuring", tuple(order["before"]), "figures")
+    wall = tuple(f"{what}: {watts} expected" for what, watts in order["readings"])
+    yield _step("Measure", "At the wall", wall)
+    rates = tuple(f"{what}: {rate} expected" for what, rate in order["transfers"])
+    yield _step("Measure", "Rates", (*order["rates"], *rates))
 
 
-def _copying(found: Assessment) -> Iterator[Step]:
-    lines = [
-        "Two copies of everything exist elsewhere, and both were read back",
-        "Serial numbers and bays are written down",
-        "Copy, then compare every file with its source",
-        "Run one full check of the array before an old copy is given up",
-        "Parity is not a backup: decide where the second copy lives from now on",
-    ]
-    owned = [d.name for d in found.machine.array if d.item.is_owned]
-    if owned:
-        lines.insert(
-            1, f"Drives that were there already and may hold data: {', '.join(owned)}"
-        )
-    yield _step("Copy", "Copy safely", tuple(lines), "run", "drives")
+def _copying(move: dict[str, Any] | None) -> Iterator[Step]:
+    """Yield the moves of data one by one, or what holds for every copy."""
+    for number, (text, state) in enumerate(move["steps"] if move else (), 1):
+        title = f"Move {number} of {len(move['steps'] if move else ())}"
+        yield _step("Copy", title, (text, f"Then: {state}"), "run", "drives")
+    yield _step("Copy", "Copy safely" if not move else "In the end", COPYING, "run")
+
+
+COPYING = (
+    "Two copies of everything exist elsewhere, and both were read back",
+    "Copy, then compare every file with its source",
+    "Run one full check of the array before an old copy is given up",
+    "Parity is not a backup: decide where the second copy lives from now on",
+)
+"""What holds for every first copy onto a new array; common practice, no source."""

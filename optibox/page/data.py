@@ -6,14 +6,12 @@ and ``--format json`` cannot differ.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
-from optibox.assess import Assessment
-from optibox.catalog.catalog import Catalog
 from optibox.frontier.axes import AXES
-from optibox.frontier.records import Frontier, Row, Span, Trade
+from optibox.frontier.records import Frontier, Row
 from optibox.page.bench import bench_steps
+from optibox.page.beside import measuring, moving, sleeping, sources, thoughts_table
 from optibox.page.drawing import drawing
 from optibox.page.exact import money_table, tariff_table
 from optibox.page.packing import lean, plain
@@ -23,17 +21,25 @@ from optibox.page.ways import ways_of
 from optibox.present.as_json import described
 from optibox.present.cautions import CAUTIONS
 from optibox.present.figures_table import figure_groups
+from optibox.present.frontier_words import (
+    horizon_words,
+    machine_words,
+    pieces_words,
+    proof_words,
+    tariff_words,
+    trade_words,
+    why_words,
+)
 from optibox.present.order import STEPS
 from optibox.present.report import Report
-from optibox.present.run_line import layout_words, operation_rows
+from optibox.present.run_line import operation_rows
 from optibox.present.sections import card_words, proof_text, wiring_words
 from optibox.present.settle import finding_text, merged
 from optibox.present.slack import share_text, slacks
 from optibox.present.verdict import does, standing
 from optibox.present.wiring_map import WiringRow, card_rows, wiring_rows
-from optibox.present.words import capital, clean, counted, money, number
-from optibox.scenario import Assumed, Scenario
-from optibox.search.result import Plan
+from optibox.present.words import capital, clean
+from optibox.scenario import Scenario
 
 FORMAT = 1
 """Version of the layout of the page's data."""
@@ -49,26 +55,17 @@ _LIVE_SLACK = ("limits.total_cost", "wear budget")
 class Subject:
     """What a page is about."""
 
-    scenario: Scenario
-    catalog: Catalog
     frontier: Frontier
-    plan: Plan
-    """The plan's own answer; its build is a row of the frontier."""
-    assumed: tuple[Assumed, ...] = ()
-    today: date | None = None
+    """The plan's own machine is one of its rows."""
+    report: Report
+    """The plan as the text answer tells it, second thoughts with it if asked for."""
     command: str = ""
     """The command that makes this page, without its output."""
 
     @property
-    def report(self) -> Report:
-        """Return the plan as the text answer tells it."""
-        return Report(
-            plan=self.plan,
-            scenario=self.scenario,
-            catalog=self.catalog,
-            assumed=self.assumed,
-            today=self.today,
-        )
+    def scenario(self) -> Scenario:
+        """Return the question."""
+        return self.report.scenario
 
 
 def page_data(subject: Subject) -> dict[str, Any]:
@@ -77,7 +74,8 @@ def page_data(subject: Subject) -> dict[str, Any]:
     ``tariff`` and each row's ``money`` and ``ways`` have twelve digits, since the page
     counts with them; all else is rounded to six decimals.
     """
-    report, currency = subject.report, subject.report.currency
+    report, front = subject.report, subject.frontier
+    currency = report.currency
     needs = subject.scenario.needs
     table = {
         "format": FORMAT,
@@ -86,7 +84,7 @@ def page_data(subject: Subject) -> dict[str, Any]:
         "currency": currency,
         "stamp": report.stamp,
         "command": subject.command,
-        "date": subject.today.isoformat() if subject.today else "",
+        "date": report.today.isoformat() if report.today else "",
         "question": [list(row) for row in question(subject.scenario, currency)],
         "needs": {
             "usable_tb": needs.capacity_tb,
@@ -98,17 +96,32 @@ def page_data(subject: Subject) -> dict[str, Any]:
         "axes": _axes(),
         "proof": {
             "plan": capital(proof_text(report)),
-            "frontier": frontier_words(subject),
+            "frontier": proof_words(front, currency) if len(front.rows) > 1 else "",
+            "tariffs": list(_cheapest(front, currency)),
         },
+        "thoughts": thoughts_table(report.second, currency),
         "cautions": {c.key: c.text for c in CAUTIONS},
         "caution_steps": {s: [c.key for c in CAUTIONS if s in c.steps] for s in STEPS},
-        "assumptions": [list(row) for row in subject.assumed],
+        "assumptions": [list(row) for row in report.assumed],
         "steps": list(STEPS),
     }
     found: dict[str, Any] = plain(table, DIGITS)
     found["tariff"] = plain(tariff_table(subject.scenario))
     found["rows"] = [_row(subject, row) for row in subject.frontier.rows]
     return found
+
+
+def _cheapest(front: Frontier, currency: str) -> Iterator[str]:
+    """Yield which machine is the cheapest at which tariff and over which years."""
+    if len(front.rows) < 2:
+        return
+    if words := tariff_words(front, currency):
+        yield f"Cheapest in total of these by tariff: {words}."
+    if words := horizon_words(front):
+        yield f"Cheapest in total of these by years: {words}."
+    if front.tariffs:
+        words = pieces_words(front.tariffs, currency)
+        yield f"Cheapest of the whole catalog by tariff: {words}."
 
 
 def _axes() -> list[dict[str, Any]]:
@@ -125,37 +138,19 @@ def _axes() -> list[dict[str, Any]]:
     ]
 
 
-def frontier_words(subject: Subject) -> str:
-    """Return how far the set of alternatives is proven."""
-    front = subject.frontier
-    n = counted(len(front.rows), "machine")
-    if len(front.rows) < 2 or front.status == "unknown":
-        return ""
-    names = ", ".join(axis.label.lower() for axis in front.axes)
-    if front.status != "proven":
-        return f"{n}, compared by {names}; stopped before all others were ruled out."
-    if front.factor == 1:
-        return f"{n}: all that nothing beats in {names}; proven."
-    within = number((front.factor - 1) * 100, 1).removesuffix(".0")
-    return (
-        f"{n}: every other machine of the catalog is within {within} % of one of them, "
-        f"or worse, in {names}; proven."
-    )
-
-
 def _row(subject: Subject, row: Row) -> dict[str, Any]:
     found, currency = row.assessment, subject.report.currency
     answer = described(found, currency)
     wiring = wiring_rows(found)
+    order, move = measuring(found), moving(found)
     table = {
         "number": row.number,
         "is_plan": row.is_plan,
         "is_fit": found.is_fit,
         "standing": standing(subject.report).split(" (")[0] if row.is_plan else "",
         "best_in": list(row.best_in),
-        "why": [why_words(trade, currency) for trade in row.why],
-        "spans": list(_spans(row, currency)),
-        "title": title_of(found),
+        "why": list(_why(row, currency)),
+        "title": machine_words(found),
         "does": does(found),
         "layout": found.machine.operation.layout,
         "timeout_min": found.machine.operation.timeout_min,
@@ -189,13 +184,24 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
         "chains": chain_rows(found),
         "day": day_rows(found),
         "ladder": ladder_rows(found),
-        "bench": bench_steps(found),
+        "sleeping": sleeping(found, currency),
+        "sources": sources(found),
+        "moving": move,
+        "measuring": order,
+        "bench": bench_steps(found, order, move),
     }
     shown: dict[str, Any] = plain(table, DIGITS)
     shown["drawing"] = drawing(found)
     shown["money"] = lean(plain(money_table(found)))
     shown["ways"] = lean(plain(ways_of(found)))
     return shown
+
+
+def _why(row: Row, currency: str) -> Iterator[str]:
+    """Yield where a machine is the best, and what it trades against its neighbours."""
+    if ends := why_words(row, None, currency):
+        yield capital(ends)
+    yield from (capital(trade_words(trade, currency)) for trade in row.why)
 
 
 def _way(row: WiringRow) -> list[str]:
@@ -208,49 +214,3 @@ def _way(row: WiringRow) -> list[str]:
 def _kept(order: dict[str, Any]) -> dict[str, Any]:
     """Return an order row without what says nothing."""
     return {k: v for k, v in order.items() if v not in ("", 0, 0.0, (), [], {}, None)}
-
-
-def title_of(found: Assessment) -> str:
-    """Return a machine in a few words: array, cache, when drives stop."""
-    plan = found.machine.operation
-    cache = {"mirror": "mirrored cache", "single": "cache", "none": "no cache"}
-    stop = (
-        "drives never stop"
-        if plan.timeout_min is None
-        else f"stop after {plan.timeout_min:g} min"
-    )
-    mode = "" if plan.write_mode == "plain" else f", {plan.write_mode}"
-    return f"{capital(layout_words(found))}{mode}, {cache[plan.cache]}, {stop}"
-
-
-def why_words(trade: Trade, currency: str) -> str:
-    """Return what a machine gains and gives up against another."""
-    gains = ", ".join(_amount(name, x, currency) for name, x in trade.gains)
-    loses = ", ".join(_amount(name, x, currency) for name, x in trade.gives_up)
-    against = f"Against no. {trade.against}: "
-    if gains and loses:
-        return f"{against}better by {gains}; worse by {loses}."
-    return f"{against}{'better' if gains else 'worse'} by {gains or loses}."
-
-
-def _amount(name: str, value: float, currency: str) -> str:
-    axis = AXES[name]
-    words = axis.label.lower()
-    if axis.is_money:
-        return f"{money(abs(value), currency)}{axis.unit.replace('/', ' a ')} {words}"
-    return f"{number(abs(value), axis.decimals)} {axis.unit} {words}"
-
-
-def _spans(row: Row, currency: str) -> Iterator[str]:
-    if row.tariff:
-        per = f" {currency} a kWh"
-        yield f"Cheapest in total {_between(row.tariff, 3, per)}."
-    if row.horizon:
-        yield f"Cheapest in total over {_between(row.horizon, 0, ' years')}."
-
-
-def _between(span: Span, digits: int, unit: str) -> str:
-    low, high = number(span.low, digits), number(span.high, digits)
-    if span.high == float("inf"):
-        return f"{low}{unit} and more"
-    return f"{low} to {high}{unit}"

@@ -112,8 +112,8 @@ def _draw_cables(
         for start, end in pairs:
             sheet.links.append(curve(start, knot, "cable", PAST_CARDS))
             sheet.links.append(curve(knot, end, "cable"))
-        circle = {"cx": knot[0], "cy": knot[1], "r": 4.5, "class": "knot"}
-        sheet.front.append(shape("circle", circle))
+        place = {"cx": knot[0], "cy": knot[1], "r": 4.5}
+        sheet.front.append(shape("circle", {**place, "class": "knot"}))
         sheet.front.append(text(knot[0], knot[1] - 9, clean(name), "over", "middle"))
 
 

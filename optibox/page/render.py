@@ -40,24 +40,25 @@ def render_data(data: dict[str, Any]) -> str:
     """Return the page for data as ``page_data`` makes them."""
     style, script = _asset("page.css"), _script()
     plan = next((row for row in data["rows"] if row["is_plan"]), data["rows"][0])
-    return _template().render(
+    text: str = _template().render(
         data=data,
         plan=plan,
-        drawing=Markup(svg_text(plan["drawing"])),  # noqa: S704 - escaped by svg_text
-        json=Markup(json_text(packed(data))),  # noqa: S704 - escaped by json_text
-        style=Markup(style),  # noqa: S704 - a file of this package
-        script=Markup(script),  # noqa: S704 - a file of this package
+        drawing=Markup(svg_text(plan["drawing"])),
+        json=Markup(json_text(packed(data))),
+        style=Markup(style),
+        script=Markup(script),
         policy=policy(style, script),
     )
+    return text
 
 
 def json_text(value: dict[str, Any]) -> str:
-    """Return JSON that can stand inside a script element.
+    r"""Return JSON that can stand inside a script element.
 
     Examples
     --------
     >>> json_text({"name": "</script>"})
-    '{"name":"\\\\u003c/script\\\\u003e"}'
+    '{"name":"\\u003c/script\\u003e"}'
     """
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for char, instead in _IN_SCRIPT.items():

@@ -61,9 +61,15 @@ function drawSheets(row) {
       h("tr", {}, h("td", {}, box()), h("td", { class: "bay" }, bay || "-"), h("td", { class: "drive" }, drive), way.map((text) => h("td", {}, text))))),
     row.cards.length ? h("ul", {}, row.cards.map((text) => h("li", {}, box(), text))) : null,
     h("ul", { class: "cautions" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))));
-  const measure = row.bench.filter((step) => step.phase === "Measure" || step.phase === "Copy");
+  const blank = () => h("span", { class: "blank" });
+  const lines = (rows) => rows.map(([what, expected]) =>
+    h("tr", {}, h("td", {}, box()), h("td", {}, what), h("td", {}, expected), h("td", {}, blank())));
+  const { before, readings, rates, transfers } = row.measuring;
   put("sheet-safety", head("Measuring order and cautions"),
-    measure.map((step) => [h("h3", {}, step.title), h("ul", {}, step.lines.map((text) =>
-      h("li", {}, box(), text, / expected|once more/.test(text) ? h("span", { class: "blank" }) : null)))]),
-    h("h3", {}, "Cautions"), h("ul", { class: "cautions" }, Object.values(page.cautions).map((text) => h("li", {}, text))));
+    h("ul", { class: "cautions two" }, Object.values(page.cautions).map((text) => h("li", {}, text))),
+    h("h3", {}, "Before measuring"), h("ul", { class: "two" }, before.map((text) => h("li", {}, box(), text))),
+    h("h3", {}, "At the wall"), table("Readings", ["", "Do", "Expected", "Read"], lines(readings)),
+    h("h3", {}, "Rates"), h("p", {}, rates[0]), table("Transfers", ["", "Do", "Expected", "Read"], lines(transfers)),
+    row.moving ? [h("h3", {}, "Moving the data"), h("p", {}, row.moving.summary),
+      h("ol", { class: "moves" }, row.moving.steps.map(([text]) => h("li", {}, box(), text)))] : null);
 }

@@ -63,6 +63,7 @@ function orderLine(row, order) {
     order.packs && order.pack_size > 1 ? `${order.packs} x pack of ${order.pack_size} at ${exactMoney(order.pack_price)}` : null,
     [order.seller && `from ${order.seller}`, order.order_code].filter(Boolean).join(", "),
     order.note,
+    walkAway(row, order),
   ].filter(Boolean);
   const state = { new: "", owned: "there already", "in a box": "in a box" }[order.state];
   return h("li", { "data-part": order.id },
@@ -70,6 +71,13 @@ function orderLine(row, order) {
       h("span", { class: "label" }, order.label),
       h("span", { class: "look" }, more.join("; ")))),
     h("span", { class: "price" }, priceOf(order) || h("em", {}, state)));
+}
+
+/** Up to which price a bought part of the plan stays in it, where that was searched. */
+function walkAway(row, order) {
+  const found = row.is_plan && order.to_buy ? page.thoughts.walk_away[order.id] : null;
+  if (!found || isChanged()) return null;
+  return found[0] === null ? "stays at any price" : `walk away above ${exactMoney(found[0])} a pack`;
 }
 
 /** A name under which a tick is remembered: page, machine, thing. */
@@ -102,6 +110,8 @@ function drawRun(row) {
   const pairs = [...row.run, ["stop drives after", `${stop}: ${number(row.money.wakes.data)} wakes of a data drive a year`]];
   put("run", h("dl", { class: "pairs" }, pairs.map(([name, text]) => [h("dt", {}, name), h("dd", {}, text)])),
     h("h4", {}, "Cost by timeout"), scroller("Cost by timeout", costByTimeout(row)),
+    row.sleeping.length && state.tariff === own.tariff
+      ? [h("h4", {}, "From when on a sleep pays"), h("ul", { class: "told" }, row.sleeping.map((text) => h("li", {}, text)))] : null,
     h("h4", {}, "A mean day"), scroller("A mean day", dayRibbon(row)));
 }
 
@@ -131,7 +141,7 @@ function drawMoney(row) {
     h("td", { "data-figure": "total_price" }, exactMoney(live.total_price[0]))));
   put("money", h("div", { class: "beside" }, table("Cost", ["Cost", page.currency], rows, "sums"),
     h("div", {}, page.rows.length > 1 ? [h("h4", {}, "Against the others"), scroller("Cost over the years", costOverYears(row))] : scroller("Cost over the years", costOverYears(row)))),
-  row.spans.length ? h("ul", { class: "told" }, row.spans.map((text) => h("li", {}, text))) : null);
+  row.is_plan && page.thoughts.nearest && !isChanged() ? h("p", { class: "nearest" }, page.thoughts.nearest) : null);
 }
 
 function drawCapacity(row) {
@@ -140,11 +150,26 @@ function drawCapacity(row) {
       h("li", { class: isTight ? "tight" : null }, h("span", {}, text), h("span", {}, left)))));
 }
 
+const FINDING = { error: "Does not work", warning: "Mind", information: "Good to know" };
+const findingList = (findings) =>
+  h("ul", { class: "findings" }, findings.map(([kind, text]) =>
+    h("li", { class: kind }, h("strong", {}, FINDING[kind]), " ", text)));
+
 function drawFindings(row) {
-  const kinds = { error: "Does not work", warning: "Mind", information: "Good to know" };
-  put("findings", row.findings.length
-    ? h("ul", { class: "findings" }, row.findings.map(([kind, text]) => h("li", { class: kind }, h("strong", {}, kinds[kind]), " ", text)))
-    : h("p", { class: "soft" }, "None."));
+  put("findings", row.findings.length ? findingList(row.findings) : h("p", { class: "soft" }, "None."));
+}
+
+function drawMoving(row) {
+  at("moving-part").hidden = !row.moving;
+  if (!row.moving) return;
+  put("moving", h("p", { class: row.moving.is_safe ? null : "warn" }, row.moving.summary),
+    row.moving.findings.length ? findingList(row.moving.findings) : null,
+    h("ol", { class: "moves" }, row.moving.steps.map(([text, after]) =>
+      h("li", {}, h("span", {}, text), h("span", { class: "soft" }, after)))));
+}
+
+function drawSources(row) {
+  put("sources", row.sources.map(([label, text]) => [h("dt", {}, label), h("dd", {}, text)]));
 }
 
 function drawFigures(row) {
@@ -158,7 +183,7 @@ function drawFigures(row) {
   ]));
 }
 
-const SECTIONS = [drawAnswer, drawOrder, drawWiring, drawRun, drawPower, drawMoney, drawCapacity, drawFindings, drawFigures];
+const SECTIONS = [drawAnswer, drawOrder, drawWiring, drawRun, drawPower, drawMoney, drawCapacity, drawMoving, drawFindings, drawSources, drawFigures];
 
 function drawMachine() {
   const row = page.rows.find((r) => r.number === state.chosen);

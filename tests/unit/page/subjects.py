@@ -1,12 +1,15 @@
 """Subjects of pages: the machines that are wired by hand, run in several ways."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build
+from optibox.catalog.catalog import Catalog
 from optibox.page.data import Subject
 from optibox.page.rows import frontier_of
+from optibox.present.report import Report
 from optibox.scenario import Scenario, assumed_defaults
 from tests.unit.present.machines import (
     invented,
@@ -73,12 +76,24 @@ def subject(money: dict | None = None, n_rows: int = 5, **sections) -> Subject:
     """Return a page's subject; its plan is the reference machine."""
     question = asked(money, **sections)
     plan, *others = machines(question)
-    return Subject(
-        scenario=question,
-        catalog=CATALOG,
-        frontier=frontier_of(plan, others[: n_rows - 1]),
+    return subject_of(plan, others[: n_rows - 1])
+
+
+def subject_of(
+    plan: Assessment,
+    others: Sequence[Assessment] = (),
+    catalog: Catalog = CATALOG,
+    **more,
+) -> Subject:
+    """Return the subject of a page about a plan's machine and others."""
+    report = Report(
         plan=plan_of(plan),
-        assumed=tuple(assumed_defaults(question)),
+        scenario=plan.scenario,
+        catalog=catalog,
+        assumed=tuple(assumed_defaults(plan.scenario)),
         today=date(2026, 11, 25),
-        command="optibox page cupboard.toml",
+    )
+    settings = {"command": "optibox page cupboard.toml"} | more
+    return Subject(
+        frontier=frontier_of(plan_of(plan), others), report=report, **settings
     )

@@ -253,7 +253,9 @@ def test_axe_finds_nothing_serious(opened, scheme):
     axe = pytest.importorskip("axe_playwright_python")
     page = opened("bands", color_scheme=scheme)
     page.emulate_media(reduced_motion="reduce", color_scheme=scheme)
-    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    page.evaluate(
+        "document.querySelectorAll('details').forEach(d => { d.open = true })"
+    )
     source = (Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
     page.evaluate(source)
     for place in ("page", "bench"):

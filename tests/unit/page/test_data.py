@@ -6,13 +6,12 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optibox.page.data import page_data, title_of, why_words
+from optibox.page.data import page_data
 from optibox.page.packing import POINTER, lean, packed, plain
 from optibox.page.question import question
 from optibox.present.as_json import json_table
 from optibox.present.report import Report
-from optibox.frontier.records import Trade
-from tests.unit.page.subjects import CATALOG, MONEY, asked, machines, subject
+from tests.unit.page.subjects import CATALOG, MONEY, asked, subject
 from tests.unit.present.machines import plan_of
 
 JSON = st.recursive(
@@ -106,20 +105,3 @@ def test_question_tells_what_was_asked():
 
 def test_question_without_limits_does_not_speak_of_them():
     assert "Limits" not in dict(question(asked(), "EUR"))
-
-
-def test_trades_are_told_in_both_directions():
-    trade = Trade(against=2, gains=(("ingest", 30.0),), gives_up=(("purchase", 41.2),))
-    assert why_words(trade, "EUR") == (
-        "Against no. 2: better by 30 MB/s ingest; worse by 41 EUR purchase."
-    )
-    only = Trade(against=1, gains=(("running", 3.25),), gives_up=())
-    assert why_words(only, "EUR") == "Against no. 1: better by 3.25 EUR a year running."
-
-
-def test_title_says_array_cache_and_timeout():
-    title = title_of(machines(asked())[0])
-    assert title == (
-        "3 independent drives and 1 parity, reconstruct, mirrored cache, "
-        "stop after 30 min"
-    )

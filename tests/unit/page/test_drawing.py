@@ -1,7 +1,7 @@
 """The drawing shows every drive, port and link of the build, and nothing else."""
 
 from dataclasses import replace
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 import pytest
 
@@ -18,7 +18,7 @@ FOUND = {"reference": machines(asked())[0], "large": large(CATALOG)}
 
 def tree(found):
     """Return a drawing read by an XML parser."""
-    return ElementTree.fromstring(svg_text(drawing(found)))
+    return ET.fromstring(svg_text(drawing(found)))
 
 
 def texts(root):

@@ -14,8 +14,10 @@ from optibox.present.run_line import difference, variants
 from optibox.present.verdict import costs
 from optibox.present.words import both_capacities, money, number, share
 from optibox.scenario import Scenario
+from tests.support.source import ROOT
 from tests.unit.page.subjects import MONEY, subject
 
+FORMAT_JS = ROOT / "optibox/page/assets/format.js"
 SETTINGS = [(0.31, 6), (0.30, 5), (0.0, 1), (0.075, 3), (0.4567, 10), (1.234, 17)]
 SETTINGS += [(9.99, 30), (0.5, 2)]
 
@@ -159,14 +161,12 @@ def test_numbers_are_rounded_as_python_does():
 
 def test_numbers_read_as_on_the_command_line(browser):
     """The page's own functions beside the text answer's, on awkward values."""
-    from optibox.page.render import _asset  # the script as it is shipped
-
     tab = browser.new_page()
     tab.evaluate(
         "source => { const page = { currency: 'EUR' }; const state = { unit: 'TB' };"
         " globalThis.told = new Function('page', 'state', source +"
         " '; return { number, money, share }')(page, state) }",
-        _asset("format.js"),
+        FORMAT_JS.read_text(encoding="utf-8"),
     )
     script = (
         "values => values.map(v => [...[0, 1, 2, 3].map(d => told.number(v, d)),"

@@ -13,7 +13,14 @@ from optibox.assess import assess
 from optibox.files import write_text
 from optibox.page.render import render
 from optibox.page.rows import frontier_of
-from tests.unit.page.subjects import CATALOG, MONEY, asked, machines, subject
+from tests.unit.page.subjects import (
+    CATALOG,
+    MONEY,
+    asked,
+    machines,
+    subject,
+    subject_of,
+)
 from tests.unit.present.machines import plan_of, reference_build
 
 EVIL = "</script><script>document.title='taken'</script><img src=x onerror=alert(1)>"
@@ -50,15 +57,8 @@ def evil_page() -> str:
     question = asked().model_copy(update={"name": EVIL, "about": EVIL})
     found = assess(reference_build(catalog), question)
     other = assess(reference_build(catalog, timeout_min=None), question)
-    whole = replace(
-        subject(),
-        scenario=question,
-        catalog=catalog,
-        frontier=frontier_of(found, [other]),
-        plan=plan_of(found),
-        command=f"optibox page '{EVIL}'",
-    )
-    return render(whole)
+    command = f"optibox page '{EVIL}'"
+    return render(subject_of(found, [other], catalog, command=command))
 
 
 def hash_of(text: str) -> str:
@@ -110,9 +110,8 @@ def bytes_of(n_rows: int) -> int:
         for n in range(n_rows)
     ]
     plan, *others = (assess(build, question) for build in builds)
-    front = frontier_of(plan, others)
-    assert len(front.rows) > 0.9 * n_rows
-    whole = replace(subject(MONEY), frontier=front, plan=plan_of(plan))
+    whole = subject_of(plan, others)
+    assert len(whole.frontier.rows) > 0.9 * n_rows
     return len(render(whole).encode())
 
 
@@ -154,7 +153,8 @@ def test_a_page_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch)
 
 
 def test_machines_are_numbered_by_price():
-    front = frontier_of(*(lambda first, *rest: (first, rest))(*machines(asked())))
+    plan, *others = machines(asked())
+    front = frontier_of(plan_of(plan), others)
     prices = [row.values[0] for row in front.rows]
     assert prices == sorted(prices)
     assert front.row(front.plan_number).is_plan

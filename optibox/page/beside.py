@@ -1,0 +1,129 @@
+"""What stands beside a machine: moving data, measuring, second thoughts, sources."""
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+from optibox.assess import Assessment
+from optibox.catalog.columns import Figure, Part
+from optibox.frontier.second import SecondThoughts
+from optibox.measure.records import Meter
+from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
+from optibox.migration import Route, route_of
+from optibox.present.migration_text import state_text, step_text, summary
+from optibox.present.second_text import nearest_words, second_table
+from optibox.present.settle import finding_text, merged
+from optibox.present.sheet_words import (
+    BEFORE,
+    HOW_POWER,
+    HOW_RATES,
+    step_words,
+    test_words,
+)
+from optibox.present.spindown_text import break_even_lines
+from optibox.present.words import capital, clean, counted
+from optibox.rules.reach import reach_findings
+from optibox.running.policy_breakeven import break_evens
+
+_ONE_LINE = 100_000
+"""Width at which no line breaks. [columns]"""
+MOST_READINGS = 8
+"""Wall readings of the page's sheet; ``optibox sheet`` gives as many as fit the time."""
+
+
+def moving(found: Assessment) -> dict[str, Any] | None:
+    """Return the order in which data move, or nothing where no drive holds any."""
+    route = route_of(found.build, found.scenario)
+    if not route.is_needed:
+        return None
+    findings = reach_findings(route)
+    return {
+        "summary": summary(route),
+        "is_safe": route.is_safe,
+        "findings": [[f.severity, finding_text(f)] for f in merged(findings)],
+        "steps": list(_moves(route)),
+    }
+
+
+def _moves(route: Route) -> Iterator[list[str]]:
+    for step in route.steps:
+        yield [step_text(route.task, step), state_text(step).strip("[]")]
+
+
+def measuring(found: Assessment) -> dict[str, list[Any]]:
+    """Return a measuring order of about an hour: readings, transfers, rules first."""
+    sheet = sheet_of(found.build, Meter(), ONE_HOUR_MIN)
+    readings = [
+        [capital(f"{row.action}, {row.state}"), row.expected]
+        for row in step_words(sheet)[:MOST_READINGS]
+    ]
+    transfers = [
+        [capital(f"{row.what}, {row.size}"), row.expected] for row in test_words(sheet)
+    ]
+    return {
+        "before": [*BEFORE, HOW_POWER],
+        "readings": readings,
+        "transfers": transfers,
+        "rates": [HOW_RATES],
+    }
+
+
+def sleeping(found: Assessment, currency: str) -> list[str]:
+    """Return from which gap on a sleep pays, for each type of array drive."""
+    if found.machine.operation.timeout_min is None:
+        return []
+    lines = break_even_lines(break_evens(found), currency, _ONE_LINE)
+    return [line.strip() for line in lines]
+
+
+def thoughts_table(second: SecondThoughts | None, currency: str) -> dict[str, Any]:
+    """Return the nearest other machine and walk-away prices, where asked for."""
+    if second is None:
+        return {"nearest": "", "walk_away": {}}
+    table = second_table(second)
+    nearest = nearest_words(second.nearest, currency) if second.nearest else ""
+    return {
+        "nearest": nearest,
+        "walk_away": {
+            row["id"]: [row["walk_away_price"], row["winner"] or ""]
+            for row in table["walk_away"]
+        },
+    }
+
+
+_FROM = {"measured": "measured", "datasheet": "from its datasheet"}
+
+
+def sources(found: Assessment) -> list[list[str]]:
+    """Return for each part what its figures rest on, measured ones one by one."""
+    rows = []
+    for entry in found.build.items:
+        part = entry.item.part
+        words = [*_measured(part), *_counted(part)]
+        if words:
+            rows.append([clean(part.name), "; ".join(words)])
+    return rows
+
+
+def _figures(part: Part) -> Iterator[tuple[str, Figure]]:
+    for name in type(part).model_fields:
+        value = getattr(part, name)
+        if isinstance(value, Figure):
+            yield name, value
+
+
+def _measured(part: Part) -> Iterator[str]:
+    for name, figure in _figures(part):
+        if figure.source == "measured":
+            yield f"{name} {figure} measured"
+
+
+def _counted(part: Part) -> Iterator[str]:
+    """Yield how many figures come from where, blanks that the class filled by name."""
+    kinds = Counter(figure.source for _, figure in _figures(part))
+    for kind, count in kinds.items():
+        if kind not in ("measured", "class default"):
+            yield f"{counted(count, 'figure')} {_FROM.get(kind, kind)}"
+    if part.defaulted:
+        names = ", ".join(sorted(part.defaulted))
+        yield f"as usual in its class: {names}"
