@@ -57,11 +57,12 @@ class Wanted:
         return tuple(float(self.resolution.get(a.name, a.resolution)) for a in axes)
 
 
-def frontier(
+def frontier(  # noqa: PLR0913 - what is asked, what is known, who listens
     catalog: Catalog,
     scenario: Scenario,
     wanted: Wanted | None = None,
     *,
+    plan: Plan | None = None,
     search: Search | None = None,
     on_progress: Progress | None = None,
     is_stopped: Callable[[], bool] = lambda: False,
@@ -77,6 +78,8 @@ def frontier(
     wanted : Wanted, optional
         Axes, exact set or short cover, time; the short cover of purchase, running cost
         and ingest unless said.
+    plan : Plan, optional
+        The scenario's plan, where it is known already.
     search : Search, optional
         What finds builds; single plans unless said.
     on_progress : callable, optional
@@ -86,6 +89,7 @@ def frontier(
     """
     wanted = wanted or Wanted()
     study = _Study(catalog, scenario, wanted, search or PlanSearch(catalog))
+    study.own = plan
     study.explorer.on_progress = on_progress
     study.explorer.is_stopped = is_stopped
     return study.run()
@@ -107,6 +111,7 @@ class _Study:
         self.explorer: Explorer[Assessment] = Explorer(
             self.oracle, Known(), self.steps, self.deadline
         )
+        self.own: Plan | None = None
         self.factor = math.inf
         self.n_open = 0
         self.is_stopped = False
@@ -118,19 +123,21 @@ class _Study:
 
     def run(self) -> Frontier:
         """Plan, find the ends, then sweep."""
-        self.own = self._plan()
-        if self.own.assessment is None:
-            is_none = self.own.status == "infeasible"
+        own = self.own = self.own or self._plan()
+        if own.assessment is None:
+            is_none = own.status == "infeasible"
             return self._frontier((), "infeasible" if is_none else "unknown")
-        self.oracle.keep(self.own.assessment)
-        self.known.add(self.oracle.point(self.own.assessment))
+        self.oracle.keep(own.assessment)
+        self.known.add(self.oracle.point(own.assessment))
         try:
             self.explorer.find_ends()
-        except (StoppedError, KeyboardInterrupt):
-            self.is_stopped = True
+        except StoppedError:
+            pass  # the sweep says what is open
+        except KeyboardInterrupt:
+            self.explorer.deadline = -math.inf
         sweep = self._exact if self.wanted.mode == "exact" else self._cover
         builds = sweep()
-        rows = rows_of(builds, self.axes, self.own.assessment)
+        rows = rows_of(builds, self.axes, own.assessment)
         found = self._frontier(rows, "stopped" if self.is_stopped else "proven")
         if not self.wanted.has_tariffs or self.is_stopped:
             return found
@@ -169,7 +176,7 @@ class _Study:
             plan=self.own,
             plan_number=own[0] if own else None,
             effort=self._effort(),
-            in_play=self.own.in_play,
+            in_play=self.own.in_play if self.own else (),
         )
 
     def _effort(self) -> Effort:
@@ -183,9 +190,8 @@ class _Study:
 
     def _exact(self) -> list[Assessment]:
         scale = Steps(self.steps)
-        if not self.is_stopped:
-            self.n_open = len(self.explorer.sweep(scale))
-            self.is_stopped = self.n_open > 0
+        self.n_open = len(self.explorer.sweep(scale))
+        self.is_stopped = self.n_open > 0
         self.factor = 1.0
         if self.is_stopped:
             self.factor = math.exp(float(self._gaps().min(axis=1).max(initial=0.0)))
@@ -197,11 +203,9 @@ class _Study:
         target = self.wanted.factor
         factors = [f for f in FACTORS if target is None or f > target]
         for factor in factors if target is None else [*factors, target]:
-            if self.is_stopped:
-                break
-            open_boxes = self.explorer.sweep(self._scale(factor))
-            self.n_open, self.is_stopped = len(open_boxes), bool(open_boxes)
-            if target is None and not self.is_stopped and self._is_full(factor):
+            self.n_open = len(self.explorer.sweep(self._scale(factor)))
+            self.is_stopped = self.n_open > 0
+            if self.is_stopped or (target is None and self._is_full(factor)):
                 break
         return self._choice()
 
@@ -225,7 +229,7 @@ class _Study:
         """Return the places of the points that every cover has: ends and plan."""
         ends = [self.explorer.end_of(j) for j in range(len(self.axes))]
         must = {self.known.points.index(point) for point in ends}
-        own = self.own.assessment
+        own = self.own.assessment if self.own else None
         for place, point in enumerate(self.known.points):
             if own is not None and same_values(point.payload, own, self.axes):
                 must.add(place)

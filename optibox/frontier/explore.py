@@ -182,19 +182,19 @@ class Explorer(Generic[P]):
         None stay open unless the time is over: then every point that an oracle can
         return is, to the scale, as good as a known one, or lies in one of them.
         """
-        boxes, unproven = everything(self.n_axes), []
-        try:
-            while boxes:
-                box = self._largest(boxes, scale)
-                try:
-                    boxes = self._settle(box, boxes, scale)
-                except UnprovenError:
-                    boxes.remove(box)
-                    unproven.append(box)
-                self._tell(boxes)
-        except (StoppedError, KeyboardInterrupt):
-            pass
-        return [b for b in boxes + unproven if not self._is_settled(b, scale)]
+        boxes, left = everything(self.n_axes), []
+        while boxes:
+            box = self._largest(boxes, scale)
+            try:
+                boxes = self._settle(box, boxes, scale)
+            except (UnprovenError, StoppedError):
+                # boxes that need no search are still settled
+                boxes.remove(box)
+                left.append(box)
+            except KeyboardInterrupt:
+                self.deadline = -INFINITE
+            self._tell(boxes)
+        return [b for b in left if not self._is_settled(b, scale)]
 
     def _settle(self, box: Vector, boxes: list[Vector], scale: Scale) -> list[Vector]:
         """Find a point in a box, or that there is none; return the boxes then left."""

@@ -16,7 +16,7 @@ class BruteSearch:
     fit: list[Assessment]
     n_asked: int = 0
 
-    def best(self, scenario: Scenario, ask: Ask, on_build=None) -> Found:
+    def best(self, _scenario: Scenario, ask: Ask, on_build=None) -> Found:
         self.n_asked += 1
         inside = [found for found in self.fit if keeps(found, ask.limits)]
         values = [(self.value(found, ask), n) for n, found in enumerate(inside)]
