@@ -317,7 +317,7 @@ def _transfer_states(
     ] = [
         (
             "reading",
-            [read_h] * HOURS_OF_DAY,
+            [read_h * is_open for is_open in use.open_hours or _FULL],
             (_mix(reach.read_active, spin), _mix(0.0, spin_p)),
             (False, True),
         ),
@@ -384,7 +384,8 @@ def _rest_states(
     rest = list(map(sub, use.open_hours or _FULL, moving or _EMPTY))
     if use.open_hours:
         # a check that outlasts the open hours keeps the machine on
-        rest = [max(0.0, hour) for hour in rest]
+        pairs = zip(rest, use.open_hours, strict=True)
+        rest = [hour if is_open else 0.0 for hour, is_open in pairs]
     rest_h_per_year = max(sum(rest), 1e-9) * DAYS_PER_YEAR
     states: list[StateYear] = []
     for price in sorted(set(use.prices)):
