@@ -53,8 +53,10 @@ class Mend:
 
     def words(self, currency: str) -> str:
         """Return parts and price in words."""
+        if not self.buys and self.replaces:
+            return f"taking {' and '.join(self.replaces)} out"
         if not self.buys:
-            return "the same parts wired in another way"
+            return "wiring the same parts in another way"
         parts = " and ".join(
             f"{b.count} x {b.part.name} [{b.part.id}]" for b in self.buys
         )
@@ -96,11 +98,19 @@ def mends_of(
 def mend_of(
     finding: Finding, found: Assessment, catalog: Catalog
 ) -> tuple[Mend, Assessment] | None:
-    """Return the cheapest parts that mend a finding, and the mended machine."""
+    """Return the cheapest parts that mend a finding, and the mended machine.
+
+    Ways that leave fewer warnings come before cheaper ones.
+    """
+
+    def rank(pair: tuple[Mend, Assessment]) -> tuple[int, float]:
+        mend, after = pair
+        return sum(f.severity == "warning" for f in after.findings), mend.price
+
     for move in MOVES.get(finding.rule, ()):
         tried = list(_tried(finding, found, catalog, move))
         if tried:
-            return min(tried, key=lambda pair: pair[0].price)
+            return min(tried, key=rank)
     return None
 
 
@@ -122,20 +132,39 @@ def _tried(
 
 
 def _mends(finding: Finding, before: Assessment, after: Assessment) -> bool:
-    """Return whether a finding is gone and nothing new is wrong."""
-    if any(
-        (f.rule, f.evidence) == (finding.rule, finding.evidence) for f in after.findings
-    ):
+    """Return whether a finding is gone and nothing is worse for it."""
+    mark = finding.rule, finding.evidence
+    if any((f.rule, f.evidence) == mark for f in after.findings):
         return False
-    counts = _counted(before), _counted(after)
     rule = finding.rule, finding.severity
-    if counts[1][rule] >= counts[0][rule]:
+    if _counted(after)[rule] >= _counted(before)[rule]:
         return False
-    errors = (
-        Counter(f.rule for f in before.errors),
-        Counter(f.rule for f in after.errors),
+    return not _worse(before, after, finding) and _keeps(before, after)
+
+
+def _worse(before: Assessment, after: Assessment, mended: Finding) -> bool:
+    """Return whether anything new is wrong: errors, and warnings beside a warning."""
+    grave = {"error"} if mended.severity == "error" else {"error", "warning"}
+    then, now = (
+        Counter(f.rule for f in found.findings if f.severity in grave)
+        for found in (before, after)
     )
-    return not errors[1] - errors[0]
+    return bool(now - then)
+
+
+KEPT_SHARE = 0.99
+"""Share of capacity and rates that a mended machine keeps at least."""
+
+
+def _keeps(before: Assessment, after: Assessment) -> bool:
+    """Return whether the machine still holds and moves what it did."""
+    pairs = (
+        (before.capacity.usable_tb, after.capacity.usable_tb),
+        (before.rates.write_mb_s, after.rates.write_mb_s),
+        (before.rates.read_mb_s, after.rates.read_mb_s),
+        (before.rates.ingest_mb_s, after.rates.ingest_mb_s),
+    )
+    return all(now >= then * KEPT_SHARE for then, now in pairs)
 
 
 def _counted(found: Assessment) -> Counter[tuple[str, str]]:

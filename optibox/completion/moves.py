@@ -84,6 +84,7 @@ class _Add:
 def _offers(catalog: Catalog, kind: type[Part]) -> list[Part]:
     """Return the parts of a kind, the cheapest first."""
     offers = [part for part in catalog.of(kind) if part.stock != 0]
+    offers = [part for part in offers if getattr(part, "is_moulded", "no") != "yes"]
     return sorted(offers, key=lambda p: (p.price.mid / p.pack, p.pack, p.id))
 
 
@@ -219,6 +220,25 @@ def rewire(found: Assessment, catalog: Catalog) -> Iterator[Build]:
     yield wired_again(build, found, catalog, used)
 
 
+def take_out(found: Assessment, catalog: Catalog) -> Iterator[Build]:
+    """Yield the machine without a card that nothing hangs on."""
+    del catalog
+    build = found.build
+    hosts = {wire.host for wire in build.connections}
+    hosts |= {slot.slot.rpartition(".")[0] for slot in build.slots}
+    for name, card in found.machine.cards.items():
+        if name not in hosts:
+            items = (
+                replace(e, count=e.count - 1) if e.item.key == card.item.key else e
+                for e in build.items
+            )
+            yield replace(
+                build,
+                items=tuple(entry for entry in items if entry.count > 0),
+                slots=tuple(slot for slot in build.slots if slot.name != name),
+            )
+
+
 def spare_cables(found: Assessment, catalog: Catalog) -> Iterator[Build]:
     """Yield the machine with a spare of each type of cable that it has."""
     del catalog
@@ -234,7 +254,7 @@ def spare_cables(found: Assessment, catalog: Catalog) -> Iterator[Build]:
 
 
 _SUPPLY, _DRIVE = _Swap(PowerSupply), _Swap(HardDrive)
-_CARD = (_Swap(Controller), _Swap(NetworkCard))
+_CARD = (take_out, _Swap(Controller), _Swap(NetworkCard))
 MOVES: Mapping[str, tuple[Move, ...]] = {
     "F1": (_Swap(Chassis),),
     "F2": (rewire, _Add(DriveAdapter, MOST_ADDED), _Swap(Chassis)),
@@ -257,7 +277,7 @@ MOVES: Mapping[str, tuple[Move, ...]] = {
     "C9": (_Swap(PowerLead), _SUPPLY),
     "C10": (_Add(PowerLead, MOST_ADDED), _Swap(PowerLead), _SUPPLY),
     "C11": (_Swap(Controller),),
-    "C12": (_Swap(Controller),),
+    "C12": (take_out, _Swap(Controller)),
     "C13": (_Swap(Controller), _Swap(Chassis)),
     "C14": (spare_cables,),
     "L1": (rewire, *_CARD, _Swap(DisplayCard), _Swap(Riser)),
@@ -273,9 +293,9 @@ MOVES: Mapping[str, tuple[Move, ...]] = {
     "M4": (_Swap(Processor),),
     "B1": (_Add(BootMedium),),
     "B2": (_Swap(BootMedium),),
-    "B3": (_Swap(Controller),),
+    "B3": (take_out, _Swap(Controller)),
     "B4": (_Swap(Controller),),
-    "B5": (_Swap(Controller),),
+    "B5": (take_out, _Swap(Controller)),
     "P1": (_SUPPLY,),
     "P2": (_SUPPLY,),
     "P3": (_SUPPLY,),

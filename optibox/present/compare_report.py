@@ -36,6 +36,8 @@ class Row:
     texts: tuple[str, ...]
     values: tuple[float | None, ...]
     """Numbers, where the row has any."""
+    group: str = ""
+    """Title under which it stands."""
 
     @property
     def differs(self) -> bool:
@@ -141,19 +143,33 @@ def figure_rows(machines: Sequence[Assessment], currency: str) -> Iterator[Row]:
         {f.key: f for group in figure_groups(m, currency) for f in group.figures}
         for m in machines
     ]
-    labels: dict[str, str] = {}
-    for table in tables:
-        for key, figure in table.items():
-            if figure.label:
-                labels.setdefault(key, figure.label)
-    for key, label in labels.items():
+    for key, (label, title) in _labels(machines, currency).items():
         found = [table.get(key) for table in tables]
         yield Row(
             key=key,
-            label=label.strip(),
+            label=label,
+            group=title,
             texts=tuple(f.text if f else "-" for f in found),
             values=tuple(f.value if f else None for f in found),
         )
+
+
+def _labels(
+    machines: Sequence[Assessment], currency: str
+) -> dict[str, tuple[str, str]]:
+    """Return label and title of every figure that has a label of its own."""
+    labels: dict[str, tuple[str, str]] = {}
+    for machine in machines:
+        for group in figure_groups(machine, currency):
+            for figure in group.figures:
+                role = figure.key.split("_")[0]
+                # beneath its role a label need not name it; here rows stand alone
+                lead = f"{role} drive: " if figure.label.startswith("  ") else ""
+                lead = lead if role in ("data", "parity") else ""
+                label = lead + figure.label.strip()
+                if figure.label:
+                    labels.setdefault(figure.key, (label, group.title))
+    return labels
 
 
 def _facts(key: str, label: str, texts: list[str]) -> Row:

@@ -32,7 +32,7 @@ from optibox.present.words import (
 SAME = 0.005
 """Half a minor unit: sums this close are the same. [currency]"""
 
-_COLUMN = 16
+_COLUMN = 19
 
 
 def compare_lines(found: Comparison, width: int) -> list[Line]:
@@ -61,9 +61,14 @@ def _section(title: str, rows: list[Row], found: Comparison, width: int) -> list
             f"  {pad_left(cut(clean(n), _COLUMN), _COLUMN)}" for n in found.names
         )
         lines.append(Line(f"{MARGIN}{pad('', label_width)}{heads}"))
+    group = ""
     for row in rows:
+        if row.group != group:
+            group = row.group
+            lines.append(Line(f"{MARGIN}{group}"))
         texts = row.texts[:columns]
-        label = pad(cut(row.label, label_width), label_width)
+        indent = MARGIN if row.group else ""
+        label = pad(cut(f"{indent}{row.label}", label_width), label_width)
         if all(width_of(text) <= _COLUMN for text in texts):
             cells = "".join(f"  {pad_left(clean(t), _COLUMN)}" for t in texts)
             lines.append(Line(f"{MARGIN}{label}{cells}"))
@@ -84,8 +89,7 @@ def payback_words(row: Payback, found: Comparison) -> str:
     name = clean(row.name)
     energy = f"{number(abs(row.kwh_saved))} kWh a year {_less(row.kwh_saved)}"
     yearly = f"{money(abs(saved), found.currency)} a year {_less(saved)}"
-    text = f"{name} takes {energy} and costs {yearly} in energy and wear than {first}."
-    text = text.replace(" less than", " less than").replace("same than", "same as")
+    text = f"{name} against {first}: {energy}, {yearly} in energy and wear."
     return f"{text} {_back(row, found)}"
 
 
@@ -96,9 +100,7 @@ def _less(saved: float) -> str:
 def _back(row: Payback, found: Comparison) -> str:
     if row.saved_per_year["mid"] <= 0:
         return "It never pays back by its running costs."
-    parts = [
-        f"If {clean(found.names[0])} is there already: {_years(row, row.to_buy, found)}."
-    ]
+    parts = [f"If the first is there already: {_years(row, row.to_buy, found)}."]
     if row.more_to_buy > SAME:
         parts.append(f"If neither is: {_years(row, row.more_to_buy, found)}.")
     elif abs(row.more_to_buy - row.to_buy) > SAME:

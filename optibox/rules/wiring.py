@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from optibox.build import BOARD
 from optibox.catalog.attachment import Cable, Controller
@@ -111,29 +112,55 @@ def _port_exists(context: Context, host: str, connector: int, port: int) -> bool
     remedy="Use a cable of the right direction.",
 )
 def cable_ends(context: Context) -> Iterator[Finding]:
-    """Yield errors for cables whose ends or direction do not match."""
-    chassis = context.machine.chassis
-    for drive in context.bay_drives:
-        wire, cable = drive.connection, context.cable(drive)
-        if wire is None or chassis is None:
-            continue
-        host_end = context.connectors_by_host.get(wire.host)
-        if host_end is None:
-            continue
-        bay_end, _ = backplane_connector(chassis, wire.bay)
-        want = cable_direction(host_end, bay_end)
-        if cable is None:
-            yield error(
-                "C3", f"{drive.name} has no cable; it needs {DIRECTION_WORDS[want]}"
-            )
-        elif cable.direction != want:
+    """Yield an error for each cable that is missing or the wrong way round."""
+    for way in _ways(context):
+        want = cable_direction(way.host_end, way.bay_end)
+        if way.cable is None:
+            yield error("C3", f"{way.drives}: no cable; wanted {DIRECTION_WORDS[want]}")
+        elif way.cable.direction != want:
             yield error(
                 "C3",
-                f"{drive.name}: {cable.name} is {DIRECTION_WORDS[cable.direction]}, "
-                f"{cable.controller_end} to {cable.drive_end}; {wire.host} has "
-                f"{host_end} and bay {wire.bay} has {bay_end}",
-                f"use {DIRECTION_WORDS[want]} {host_end} to {bay_end}",
+                f"{way.drives}: {way.cable.name} is "
+                f"{DIRECTION_WORDS[way.cable.direction]}, {way.cable.controller_end} to "
+                f"{way.cable.drive_end}; {way.host} has {way.host_end}, {way.bays} "
+                f"{way.bay_end}",
+                f"use {DIRECTION_WORDS[want]} {way.host_end} to {way.bay_end}",
             )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """A piece of cable between two connectors, with the drives on it in words."""
+
+    cable: Cable | None
+    host: str
+    host_end: str
+    bay_end: str
+    drives: str
+    bays: str
+
+
+def _ways(context: Context) -> Iterator[_Way]:
+    """Yield every piece of cable once for each pair of connectors that it joins."""
+    chassis = context.machine.chassis
+    found: dict[tuple[str, str, str, str], list[DriveView]] = {}
+    for drive in context.bay_drives:
+        wire = drive.connection
+        host_end = context.connectors_by_host.get(wire.host) if wire else None
+        if wire is not None and host_end is not None and chassis is not None:
+            bay_end, _ = backplane_connector(chassis, wire.bay)
+            key = (wire.cable or drive.name, wire.host, host_end, bay_end)
+            found.setdefault(key, []).append(drive)
+    for (_, host, host_end, bay_end), drives in found.items():
+        bays = [d.connection.bay for d in drives if d.connection and d.connection.bay]
+        yield _Way(
+            cable=context.cable(drives[0]),
+            host=host,
+            host_end=host_end,
+            bay_end=bay_end,
+            drives=", ".join(drive.name for drive in drives),
+            bays=f"{'bay' if len(bays) == 1 else 'bays'} {', '.join(bays)}",
+        )
 
 
 def _direction(context: Context, drive: DriveView) -> str | None:
@@ -154,22 +181,17 @@ def _direction(context: Context, drive: DriveView) -> str | None:
 )
 def connector_types(context: Context) -> Iterator[Finding]:
     """Yield errors for cables of the right direction with an end of another type."""
-    chassis = context.machine.chassis
-    for drive in context.bay_drives:
-        wire, cable = drive.connection, context.cable(drive)
-        host_end = context.connectors_by_host.get(wire.host) if wire else None
-        if wire is None or cable is None or chassis is None or host_end is None:
+    for way in _ways(context):
+        cable, ends = way.cable, (way.host_end, way.bay_end)
+        if cable is None or cable.direction != cable_direction(*ends):
             continue
-        bay_end, _ = backplane_connector(chassis, wire.bay)
-        if cable.direction != cable_direction(host_end, bay_end):
-            continue
-        if (cable.controller_end, cable.drive_end) != (host_end, bay_end):
+        if (cable.controller_end, cable.drive_end) != ends:
             yield error(
                 "C2",
-                f"{drive.name}: {cable.name} goes from {cable.controller_end} to "
-                f"{cable.drive_end}; {wire.host} has {host_end} and bay {wire.bay} has "
-                f"{bay_end}",
-                f"use a cable {host_end} to {bay_end}",
+                f"{way.drives}: {cable.name} goes from {cable.controller_end} to "
+                f"{cable.drive_end}; {way.host} has {way.host_end}, {way.bays} "
+                f"{way.bay_end}",
+                f"use a cable {way.host_end} to {way.bay_end}",
             )
 
 
