@@ -115,6 +115,7 @@ class _Study:
         self.factor = math.inf
         self.n_open = 0
         self.is_stopped = False
+        self.progress: list[tuple[float, float]] = []
 
     @property
     def known(self) -> Known[Assessment]:
@@ -172,6 +173,7 @@ class _Study:
             status=status,
             resolution=self.steps,
             factor=self.factor,
+            progress=tuple(self.progress),
             n_open=self.n_open,
             plan=self.own,
             plan_number=own[0] if own else None,
@@ -192,6 +194,7 @@ class _Study:
         scale = Steps(self.steps)
         self.n_open = len(self.explorer.sweep(scale))
         self.is_stopped = self.n_open > 0
+        self._note()
         self.factor = 1.0
         if self.is_stopped:
             self.factor = math.exp(float(self._gaps().min(axis=1).max(initial=0.0)))
@@ -205,6 +208,7 @@ class _Study:
         for factor in factors if target is None else [*factors, target]:
             self.n_open = len(self.explorer.sweep(self._scale(factor)))
             self.is_stopped = self.n_open > 0
+            self._note()
             if self.is_stopped or (target is None and self._is_full(factor)):
                 break
         return self._choice()
@@ -234,6 +238,13 @@ class _Study:
             if own is not None and same_values(point.payload, own, self.axes):
                 must.add(place)
         return sorted(must)
+
+    def _note(self) -> None:
+        """Note what the points known are proven to cover by now."""
+        if self.known.points:
+            gap = self._gaps().min(axis=1).max(initial=0.0)
+            passed = time.monotonic() - self.started
+            self.progress.append((passed, math.exp(float(gap))))
 
     def _is_full(self, factor: float) -> bool:
         """Return whether a cover to a factor takes more rows than there may be."""

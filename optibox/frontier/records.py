@@ -87,6 +87,8 @@ class Frontier:
     factor: float
     """Every build is within this factor of some row on every axis: 1.05 = 5 %.
     Infinite while nothing is proven; 1 where the set is exact."""
+    progress: tuple[tuple[float, float], ...] = ()
+    """When how much was proven: seconds since the start, factor."""
     n_open: int = 0
     """Regions that are not proven to hold nothing else."""
     plan: Plan | None = None

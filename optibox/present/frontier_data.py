@@ -16,6 +16,7 @@ Keys of the JSON, at the top:
   (``id``, ``kind``, ``count``, ``owned``), ``operation``
 - ``tariffs``: which build of the whole catalog is cheapest at which mean price of a kWh,
   where that was asked for: ``from_per_kwh``, ``to_per_kwh``, ``row``, ``machine``
+- ``progress``: ``seconds`` after which which ``factor`` was proven of the builds known
 - ``effort``: ``searches``, ``builds``, ``seconds``; ``in_play``: needs and limits in
   words, without a build
 """
@@ -69,6 +70,10 @@ def frontier_table(frontier: Frontier, currency: str) -> dict[str, Any]:
             _span(piece.span, "_per_kwh")
             | {"row": piece.row, "machine": machine_words(piece.assessment)}
             for piece in frontier.tariffs
+        ],
+        "progress": [
+            {"seconds": round(seconds, 3), "factor": _finite(factor)}
+            for seconds, factor in frontier.progress
         ],
         "effort": {
             "searches": frontier.effort.n_solves,
