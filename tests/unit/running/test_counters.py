@@ -58,7 +58,7 @@ def test_poisson_interval_against_chi_squared(count):
 
 
 @given(st.floats(0.3, 12.0))
-@settings(deadline=None, max_examples=15)
+@settings(deadline=None, max_examples=6)
 def test_sessions_come_back_from_the_wakes_they_cause(build, visits):
     asked = scenario()
     found = assess(build, with_sessions(asked, visits))
