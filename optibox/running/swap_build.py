@@ -12,7 +12,7 @@ from optibox.rules.wiring import cable_direction
 from optibox.running.swap_follow import (
     Purse,
     adapter_for,
-    cable_for,
+    cables_for,
     leads_for,
     plate_for,
     power_need,
@@ -24,6 +24,8 @@ from optibox.running.swap_seats import Seats, seatings
 from optibox.running.swap_stock import Stock
 from optibox.running.swap_wires import Wire, ports_of, wirings
 from optibox.scenario import Scenario
+
+Piece = tuple[str, int | str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,18 +58,20 @@ class Bench:
                     yield found
 
     def fit(self, kit: Kit) -> Assessment | None:
-        """Return the first build of chosen parts in which nothing is wrong.
+        """Return the cheapest build of chosen parts in which nothing is wrong.
 
         Where the first way to wire it is refused for reasons that no wiring mends,
         others are not tried.
         """
+        best: Assessment | None = None
         for build in self.builds(kit):
             found = assess(build, self.scenario)
             if found.is_fit:
-                return found
-            if not any(f.rule in WIRING_RULES for f in found.errors):
+                if best is None or found.total_cost < best.total_cost - _NEXT_TO_NOTHING:
+                    best = found
+            elif best is None and not any(f.rule in WIRING_RULES for f in found.errors):
                 return None
-        return None
+        return best
 
     def _completed(self, kit: Kit) -> Kit | None:
         core = without_idle_core(kit)
@@ -120,38 +124,50 @@ class Bench:
     def _connections(
         self, purse: Purse, chassis: Chassis, wires: Sequence[Wire]
     ) -> tuple[Connection, ...] | None:
-        old = {c.drive: c for c in self.before.connections}
-        pieces: dict[tuple[str, int | str], tuple[str, str]] = {}
+        cables = self._cables(purse, chassis, wires)
+        if cables is None:
+            return None
+        old = {c.drive: c.adapter_key for c in self.before.connections}
         found = []
         for wire in wires:
-            was = old.get(wire.drive.name)
-            kind, far = backplane_connector(chassis, wire.bay)
-            piece = _piece(wire, far)
-            if piece not in pieces:
-                ends = (
-                    cable_direction(wire.port.kind, kind),
-                    wire.port.kind,
-                    str(kind),
-                )
-                cable = cable_for(purse, ends, was.cable_key if was else "")
-                if cable is None:
-                    return None
-                pieces[piece] = (f"cable-{len(pieces) + 1}", cable.key)
             adapter = None
             if wire.width == "2.5" and wire.bay.startswith("3.5"):
-                adapter = adapter_for(
-                    purse, wire, chassis, was.adapter_key if was else ""
-                )
+                was = old.get(wire.drive.name, "")
+                adapter = adapter_for(purse, wire, chassis, was)
                 if adapter is None:
                     return None
-            found.append(
-                _connection(wire, pieces[piece], adapter.key if adapter else None)
-            )
+            cable = cables[_piece(wire, chassis)]
+            found.append(_connection(wire, cable, adapter.key if adapter else None))
         return tuple(found)
 
+    def _cables(
+        self, purse: Purse, chassis: Chassis, wires: Sequence[Wire]
+    ) -> dict[Piece, tuple[str, str]] | None:
+        """Return the name and key of each piece of cable, or nothing if one lacks."""
+        old = {c.drive: c.cable_key for c in self.before.connections}
+        pieces: dict[tuple[str, str, str], dict[Piece, str]] = {}
+        numbers: dict[Piece, str] = {}
+        for wire in wires:
+            piece = _piece(wire, chassis)
+            kind, _ = backplane_connector(chassis, wire.bay)
+            host = wire.port.kind
+            ends = (cable_direction(host, kind), host, str(kind))
+            was = old.get(wire.drive.name, "")
+            pieces.setdefault(ends, {}).setdefault(piece, was)
+            numbers.setdefault(piece, f"cable-{len(numbers) + 1}")
+        found: dict[Piece, tuple[str, str]] = {}
+        for ends, wanted in pieces.items():
+            items = cables_for(purse, ends, list(wanted.values()))
+            if items is None:
+                return None
+            for piece, item in zip(wanted, items, strict=True):
+                found[piece] = (numbers[piece], item.key)
+        return found
 
-def _piece(wire: Wire, far: int) -> tuple[str, int | str]:
+
+def _piece(wire: Wire, chassis: Chassis) -> Piece:
     """Return what names the piece of cable that a drive shares with others."""
+    _, far = backplane_connector(chassis, wire.bay)
     if wire.port.plug is not None:
         return wire.port.plug
     return ("backplane", far) if far else ("drive", wire.drive.name)
@@ -169,6 +185,9 @@ def _connection(wire: Wire, cable: tuple[str, str], adapter: str | None) -> Conn
         adapter_key=adapter or "",
     )
 
+
+_NEXT_TO_NOTHING = 1e-6
+"""A wiring nearer to the present one stays unless another is this much cheaper."""
 
 WIRING_RULES = frozenset(
     {"C1", "C3", "C4", "C5", "C8", "C9", "C10", "C11", "F2", "F3", "L4", "L5", "L6"}

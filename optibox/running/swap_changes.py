@@ -292,7 +292,12 @@ def may_mend(one: Change, other: Change) -> bool:
 
 
 def undoes(one: Change, other: Change) -> bool:
-    """Return whether one change puts in what the other takes out."""
+    """Return whether one change puts in what the other takes out of the same role.
+
+    Drives may still exchange their roles.
+    """
+    if one.role != other.role:
+        return False
     return _meets(one.into, other.out) or _meets(other.into, one.out)
 
 

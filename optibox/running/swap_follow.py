@@ -5,7 +5,7 @@ new parts.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count as numbers
@@ -150,14 +150,54 @@ def _port(kit: Kit, scenario: Scenario) -> tuple[float, str] | None:
     return max(ports, key=lambda p: (p[1] == other, p[0]), default=None)
 
 
-def cable_for(purse: Purse, ends: tuple[str, str, str], preferred: str) -> Item | None:
-    """Take a cable with the given direction and ends; nothing if there is none."""
-    found = purse.cheapest(
-        Cable, lambda p: (p.direction, p.controller_end, p.drive_end) == ends, preferred
-    )
-    if found is not None:
+def cables_for(
+    purse: Purse, ends: tuple[str, str, str], preferred: Sequence[str]
+) -> list[Item] | None:
+    """Take so many cables with the given direction and ends; nothing if there are not.
+
+    Parameters
+    ----------
+    purse : Purse
+        Takes what costs nothing first, then the row whose packs are cheapest for all
+        that is left.
+    ends : tuple of str
+        Direction, connector at the controller, connector at the drives.
+    preferred : sequence of str
+        The key of the cable that each piece was, blank where it is a new one.
+    """
+
+    def suits(part: Cable) -> bool:
+        return (part.direction, part.controller_end, part.drive_end) == ends
+
+    taken: list[Item] = []
+    while len(taken) < len(preferred):
+        found = purse.cheapest(Cable, suits, preferred[len(taken)])
+        if found is None:
+            return None
+        if purse.extra(found) > 0:
+            return _rest_of_cables(purse, suits, taken, len(preferred))
         purse.take(found)
-    return found
+        taken.append(found)
+    return taken
+
+
+def _rest_of_cables(
+    purse: Purse, suits: Callable[[Cable], bool], taken: list[Item], wanted: int
+) -> list[Item] | None:
+    """Take all that is left of one row; where no row has so many, piece by piece."""
+    left = wanted - len(taken)
+    rows = [i for i in purse.stock.of(Cable) if suits(i.part) and purse.can(i, left)]  # type: ignore[arg-type]
+    best = min(rows, key=lambda i: (purse.extra(i, left), i.key), default=None)
+    if best is not None:
+        purse.take(best, left)
+        return [*taken, *[best] * left]
+    for _ in range(left):
+        found = purse.cheapest(Cable, suits)
+        if found is None:
+            return None
+        purse.take(found)
+        taken.append(found)
+    return taken
 
 
 def adapter_for(
@@ -277,7 +317,7 @@ def _is_picky(wire: Wire) -> bool:
 def leads_for(
     purse: Purse, need: PowerNeed, before: Counter[str]
 ) -> Counter[str] | None:
-    """Take the power leads to fit: as before, none, or the cheapest that do.
+    """Take the power leads to fit: those in hand, none, or the cheapest that do.
 
     Returns
     -------
@@ -285,7 +325,9 @@ def leads_for(
         Pieces by key; nothing where no leads make the plugs add up.
     """
     by_key = purse.stock.by_key
-    same = Counter({key: n for key, n in before.items() if key in by_key})
+    same = Counter(
+        {k: n for k, n in before.items() if k in by_key and by_key[k].is_owned}
+    )
     for counts in (same, Counter[str]()):
         if need.is_met(_as_parts(purse, counts)):
             break

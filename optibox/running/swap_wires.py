@@ -1,10 +1,11 @@
 """Which drive hangs on which port and sits in which bay.
 
 Drives stay where they were as long as port and bay are still there; the others take
-the first port and bay that go together. Three orders are tried, and the evaluator
-says which of them works.
+the first port and bay that go together. Several orders are tried, and the evaluator
+says which of them works and costs least.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -15,7 +16,7 @@ from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.machine.view import multiplier_leg
-from optibox.rules.context import backplane_connector
+from optibox.rules.context import backplane_connector, is_on_backplane
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.running.swap_kit import Kit, Placed
 from optibox.running.swap_seats import ports_onboard
@@ -29,7 +30,7 @@ class Port:
     connector: int
     number: int
     kind: str
-    part: Board | Controller
+    part: Board | Controller = field(compare=False)
     is_shared: bool = False
 
     @property
@@ -153,21 +154,75 @@ def wirings(
     may_share : bool
         Whether drives may hang behind a port multiplier.
     """
-    drives = sorted(
-        (p for p in kit.drives if wants_port(p.item.part)),
-        key=lambda p: (width_of_part(p.item.part) == "", -_height(p.item.part)),
-    )
+    drives = [p for p in kit.drives if wants_port(p.item.part)]
     usable = [p for p in ports if may_share or not p.is_shared]
+    cards_first = sorted(usable, key=lambda p: p.host == BOARD)
     old = {c.drive: c for c in before}
-    cards_first = [p for p in usable if p.host != BOARD] + [
-        p for p in usable if p.host == BOARD
-    ]
-    seen: list[list[Wire]] = []
-    for kept, order in ((old, usable), ({}, usable), ({}, cards_first)):
-        wires = _wire_all(kit, drives, order, chassis, kept)
-        if wires is not None and wires not in seen:
-            seen.append(wires)
+    trials = [(old, usable, _by_height)]
+    trials += [({}, usable, order) for order in _ORDERS]
+    if len({p.host for p in usable}) > 1:
+        trials += [({}, cards_first, order) for order in _ORDERS]
+        trials += [({}, _in_turn(usable), order) for order in _ORDERS]
+    seen = set()
+    for kept, order, rank in trials:
+        wires = _wire_all(kit, sorted(drives, key=rank), order, chassis, kept)
+        if wires is None:
+            continue
+        key = _alike(wires, chassis)
+        if key not in seen:
+            seen.add(key)
             yield wires
+
+
+def _in_turn(ports: Sequence[Port]) -> list[Port]:
+    """Return ports so that drives spread over hosts and links one after the other."""
+    numbers: Counter[tuple[str, bool]] = Counter()
+    turn = {}
+    for port in ports:
+        turn[port] = numbers[port.host, port.is_shared]
+        numbers[port.host, port.is_shared] += 1
+    return sorted(ports, key=lambda port: (turn[port], port.is_shared))
+
+
+def _alike(wires: Sequence[Wire], chassis: Chassis) -> tuple[object, ...]:
+    """Return what wirings share that the evaluator cannot tell apart."""
+    return tuple(
+        sorted(
+            (
+                wire.drive.role or "",
+                wire.drive.item.key,
+                wire.port.host,
+                wire.port.is_shared,
+                wire.bay[:3],
+                is_on_backplane(chassis, wire.bay),
+            )
+            for wire in wires
+        )
+    )
+
+
+def _by_height(placed: Placed) -> tuple[bool, float]:
+    part = placed.item.part
+    return width_of_part(part) == "", -_height(part)
+
+
+def _parity_first(placed: Placed) -> tuple[bool, float]:
+    return placed.role != "parity", _by_height(placed)[1]
+
+
+def _fast_first(placed: Placed) -> tuple[bool, float]:
+    part = placed.item.part
+    rate = part.outer_rate_mb_s.mid if isinstance(part, HardDrive) else 0.0
+    return placed.role not in ("data", "parity"), -rate
+
+
+def _slow_first(placed: Placed) -> tuple[bool, float]:
+    is_other, rate = _fast_first(placed)
+    return is_other, -rate
+
+
+_ORDERS = (_by_height, _parity_first, _fast_first, _slow_first)
+"""Which drives choose their port first: what shares a slow link decides rates."""
 
 
 def _height(part: Part) -> float:
