@@ -18,7 +18,14 @@ from optibox.measure.moves import Move, Pace, moves_from, pace_for, situation
 from optibox.measure.power_fit import factor_at, supply_of, wall_of
 from optibox.measure.records import Meter, Situation, State, difference_interval_w
 from optibox.measure.unknowns import columns
-from optibox.measure.worth import Belief, bearing, is_open, stake, total_worth
+from optibox.measure.worth import (
+    Belief,
+    is_open,
+    open_stake,
+    resolved,
+    stake,
+    total_worth,
+)
 
 LEAST_NARROWING = 0.15
 """Share by which a reading must narrow some figure to be worth its minutes; judgement."""
@@ -105,16 +112,16 @@ class Design:
         return difference_interval_w(self.error_w)
 
 
-LEAST_BEARING = 0.02
-"""Share of what is at stake that a reading must resolve; judgement."""
+LEAST_BEARING = 0.05
+"""Share of what was at stake at first that a reading must settle; judgement."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rated:
     """What a move would do: its merit and its time.
 
-    Merit is the share of what is at stake in open decisions that it resolves; without
-    decisions the largest share by which it narrows a figure. [min]
+    Merit is the share of what was at stake at first that it settles; without decisions
+    it is the largest share by which it narrows a figure. [min]
     """
 
     merit: float
@@ -132,6 +139,9 @@ class _Draft:
     belief: Belief
     fitted: dict[str, int]
     steps: list[Step]
+    at_stake: float
+    """In decisions that were open before the first reading. [currency]"""
+
     minutes: float = 0.0
 
 
@@ -166,6 +176,7 @@ def design(
         belief=belief,
         fitted={entry.item.key: entry.count for entry in machine.build.items},
         steps=[],
+        at_stake=open_stake(decisions, belief),
     )
     left_out = _busy(draft, minutes)
     _baseline(draft)
@@ -301,7 +312,8 @@ def rate_move(draft: _Draft, move: Move) -> Rated:
     after = draft.belief.after(rows, np.full(len(rows), draft.error_w / factor))
     minutes = draft.pace.minutes(is_refitted=True) * len(rows)
     if draft.decisions:
-        merit = bearing(draft.decisions, draft.belief, after)
+        settled = resolved(draft.decisions, draft.belief, after)
+        merit = settled / draft.at_stake if draft.at_stake else 0.0
     else:
         merit = _narrowing(draft.belief, after, move)
     return Rated(merit, minutes)

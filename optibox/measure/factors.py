@@ -115,7 +115,7 @@ def _drive_samples(machine: Machine, judged: Sequence[Judged]) -> Iterator[_Samp
         part = hard_part(machine, reading.target)
         if reading.operation != "read" or part is None or found.pattern:
             continue
-        if found.planned.name != "drive" or not _is_of(found, "drives"):
+        if found.planned.name != "drive" or not _is_of(found, "drives", "kind"):
             continue
         shape = zone_rate_mb_s(1.0, part.inner_ratio.mid, reading.fill)
         keys = [d.item.key for d in machine.drives if d.name == reading.target]

@@ -12,7 +12,14 @@ from optibox.measure.moves import FULL_PACE, Move, moves_from
 from optibox.measure.power_fit import PowerFit, factor_at, supply_of
 from optibox.measure.records import STATES, Meter, Situation
 from optibox.measure.unknowns import Unknown, columns, unknowns_of
-from optibox.measure.worth import Belief, bearing, is_open, prior, total_worth
+from optibox.measure.worth import (
+    Belief,
+    is_open,
+    open_stake,
+    prior,
+    resolved,
+    total_worth,
+)
 
 LEAST_SHOWN = 0.05
 """Merit below which a reading is not proposed."""
@@ -124,7 +131,10 @@ def _rated(
         for place, _, _ in move.readings
     )
     minutes = FULL_PACE.minutes(is_refitted=not whole) * len(rows)
-    merit = bearing(decisions, belief, after) if decisions else float(share[best])
+    merit = float(share[best])
+    if decisions:
+        settled = resolved(decisions, belief, after)
+        merit = settled / open_stake(decisions, belief)
     found = NextReading(
         label=move.label,
         worth=total_worth(decisions, belief, after),

@@ -15,7 +15,7 @@ from optibox.catalog.storage import HardDrive
 from optibox.figures.chains import drive_rates
 from optibox.machine import Machine
 from optibox.measure.records import TransferReading
-from optibox.measure.suspects import Suspect, suspects_of
+from optibox.measure.suspects import Suspect, peers_of, suspects_of
 from optibox.measure.transfers import (
     at_level,
     chosen_drives,
@@ -27,6 +27,8 @@ from optibox.physics.chain import Stage
 
 ALONE_FINE = 0.9
 """Share of its planned rate from which a drive alone counts as fine; judgement."""
+ALIKE = 0.08
+"""Share within which drives count as alike; judgement."""
 PEER_SHARE = 0.8
 """Share of its peers' rate below which one drive counts as slow; judgement."""
 
@@ -181,14 +183,9 @@ def _against_peers(
     machine: Machine, reading: TransferReading, company: Sequence[TransferReading]
 ) -> tuple[str, frozenset[str]]:
     """Return whether one drive is slow where others of its kind are not."""
-    keys = {drive.name: drive.item.key for drive in machine.drives}
-    peers = [
-        r.mb_s
-        for r in _single_reads(company)
-        if r.target != reading.target
-        and keys.get(r.target) == keys.get(reading.target)
-        and abs(r.fill - reading.fill) < 0.1
-    ]
+    peers = [r.mb_s for r in peers_of(machine, reading, company)]
+    if peers and all(abs(math.log(reading.mb_s / p)) <= ALIKE for p in peers):
+        return "", frozenset({"kind"})
     if peers and reading.mb_s < PEER_SHARE * max(peers):
         words = "slower alone than its peers: this drive or its cable"
         return words, frozenset({"drive or cable"})

@@ -90,7 +90,7 @@ def readings_of(path: str, text: str, build: Build, meter: Meter) -> Readings:
     for row in table.rows:
         cells = Cells(path=path, row=row, has_decimal_commas=has_commas)
         _add_row(bench, cells)
-        found.faults += cells.faults
+        found.faults += _own_faults(table, cells)
     _check_any(table, found)
     return found
 
@@ -104,6 +104,16 @@ def _check_columns(table: Table) -> None:
                 nearest(name, COLUMNS),
                 where=name,
             )
+
+
+def _own_faults(table: Table, cells: Cells) -> list[Fault]:
+    """Return a row's faults but those that come from a misspelt column."""
+    is_misspelt = any(fault.line == table.header_line for fault in table.faults)
+    return [
+        fault
+        for fault in cells.faults
+        if not (is_misspelt and fault.field not in table.columns)
+    ]
 
 
 def _check_any(table: Table, found: Readings) -> None:

@@ -9,7 +9,7 @@ from optibox.machine import Machine, machine_of
 from optibox.measure.decisions import Decision, decisions_of
 from optibox.measure.design import Design, design
 from optibox.measure.records import Meter
-from optibox.measure.transfers import Test, tests_of
+from optibox.measure.transfers import TransferTest, transfer_tests
 from optibox.measure.unknowns import unknowns_of
 from optibox.measure.worth import prior
 from optibox.scenario import Scenario
@@ -28,7 +28,7 @@ class Sheet:
     meter: Meter
     minutes: float
     design: Design
-    tests: tuple[Test, ...]
+    tests: tuple[TransferTest, ...]
     decisions: tuple[Decision, ...]
     currency: str = ""
 
@@ -60,7 +60,7 @@ def sheet_of(
         meter=meter,
         minutes=minutes,
         design=design(machine, prior(unknowns_of(machine)), meter, minutes, decisions),
-        tests=tests_of(machine),
+        tests=transfer_tests(machine),
         decisions=decisions,
         currency=_currency(*asked) if asked else "",
     )

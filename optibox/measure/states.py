@@ -172,7 +172,7 @@ def unexplained(fit: PowerFit, gaps: Sequence[StateGap]) -> Unexplained:
         for found in fit.found
         if found.measured is not None
         and (len(found.members) > 1 or found.is_base)
-        and not found.agrees
+        and abs(found.measured.value - found.catalog.mid) > found.measured.half
     )
     return Unexplained(pattern=pattern, suspects=suspects, hidden=_hidden(fit))
 

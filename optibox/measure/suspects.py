@@ -24,6 +24,8 @@ NETWORK_STEPS_GBIT_S = (0.1, 1.0, 2.5, 5.0)
 """Rates to which a network port may fall back (IEEE 802.3 twisted-pair rates)."""
 LEAST_TOLERANCE = 0.06
 """Share within which a suspect's figure counts as met; judgement."""
+SAME_FILL = 0.1
+"""Difference of fills within which reads are compared; judgement."""
 SLOW_SHARE = 0.8
 """Share of its planned rate below which a drive read alone counts as slow; judgement."""
 _Z95 = 1.96
@@ -68,6 +70,7 @@ def suspects_of(
     yield from _together(machine, reading)
     yield from _other_modes(machine, reading)
     yield from _drive_suspects(machine, reading)
+    yield from _kind_suspects(machine, reading, company)
     yield from _network_suspects(machine, reading)
     yield from _cache_suspects(machine, reading)
 
@@ -206,6 +209,37 @@ def _drive_suspects(machine: Machine, reading: TransferReading) -> Iterator[Susp
             kind="drive or cable",
             words="read near the inner edge, not the outer",
             mb_s=inner,
+            spread=0.06,
+        )
+
+
+def peers_of(
+    machine: Machine, reading: TransferReading, company: Sequence[TransferReading]
+) -> list[TransferReading]:
+    """Return reads of other drives of the same kind, each alone, at a like fill."""
+    keys = {drive.name: drive.item.key for drive in machine.drives}
+    return [
+        r
+        for r in company
+        if r.operation == "read"
+        and r.target not in ("", reading.target)
+        and keys.get(r.target) == keys.get(reading.target)
+        and abs(r.fill - reading.fill) < SAME_FILL
+    ]
+
+
+def _kind_suspects(
+    machine: Machine, reading: TransferReading, company: Sequence[TransferReading]
+) -> Iterator[Suspect]:
+    """Yield the kind of drive itself, where several were read alone."""
+    if not reading.target:
+        return
+    rates = [r.mb_s for r in peers_of(machine, reading, company)]
+    if rates:
+        yield Suspect(
+            kind="kind",
+            words=f"its {len(rates)} peers give as much: drives of this kind are so",
+            mb_s=sum(rates) / len(rates),
             spread=0.06,
         )
 

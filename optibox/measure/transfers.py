@@ -36,7 +36,7 @@ _Z95 = 1.96
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Test:
+class TransferTest:
     """One transfer test of the sheet.
 
     Attributes
@@ -68,12 +68,12 @@ def least_size_gb(machine: Machine) -> float:
     return MEMORY_TIMES * machine.memory_gib * GB_PER_GIB
 
 
-def tests_of(machine: Machine) -> tuple[Test, ...]:
+def transfer_tests(machine: Machine) -> tuple[TransferTest, ...]:
     """Return the transfer tests that separate a machine's stages, shortest first."""
     return tuple(_tests(machine))
 
 
-def _tests(machine: Machine) -> Iterator[Test]:
+def _tests(machine: Machine) -> Iterator[TransferTest]:
     data = machine.in_role("data")
     if not data:
         return
@@ -102,7 +102,7 @@ def _modes(machine: Machine) -> tuple[str, ...]:
     return (own, *(m for m in ("read-modify-write", "reconstruct") if m != own))
 
 
-def _cache_tests(machine: Machine, memory_gb: float) -> Iterator[Test]:
+def _cache_tests(machine: Machine, memory_gb: float) -> Iterator[TransferTest]:
     parts = [d.part for d in machine.in_role("cache")]
     fast = [p.fast_gb for p in parts if isinstance(p, SolidStateDrive)]
     if not fast:
@@ -144,7 +144,7 @@ def _asked(
     )
 
 
-def _test(machine: Machine, asked: TransferReading, purpose: str) -> Test:
+def _test(machine: Machine, asked: TransferReading, purpose: str) -> TransferTest:
     binds = slowest(stages_of(machine, asked))
     low, high = (
         slowest(stages_of(at_level(machine, level), asked)).rate_mb_s
@@ -152,7 +152,7 @@ def _test(machine: Machine, asked: TransferReading, purpose: str) -> Test:
     )
     spread = math.hypot((high - low) / 2.0, _Z95 * RATE_ERROR * binds.rate_mb_s)
     rate = binds.rate_mb_s
-    return Test(
+    return TransferTest(
         operation=asked.operation,
         way=asked.way,
         size_gb=asked.size_gb,

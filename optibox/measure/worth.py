@@ -128,23 +128,25 @@ def stake(decision: Decision, belief: Belief) -> float:
     )
 
 
-def bearing(decisions: Sequence[Decision], before: Belief, after: Belief) -> float:
-    """Return the share of what is at stake in open decisions that readings resolve.
+def open_stake(decisions: Sequence[Decision], belief: Belief) -> float:
+    """Return what knowing all watts is expected to save in open decisions."""
+    return sum(stake(d, belief) for d in decisions if is_open(d, belief))
 
-    A reading may be worth nothing by itself and much beside another one: the variance
-    of the gain that it takes away tells that, its own worth does not.
+
+def resolved(decisions: Sequence[Decision], before: Belief, after: Belief) -> float:
+    """Return how much of what is at stake in open decisions readings settle.
+
+    A reading may be worth nothing by itself and much beside another one: the share of
+    the gain's variance that it takes away tells that, its own worth does not.
 
     Returns
     -------
     float
-        0 to 1; 0 where no decision is open.
+        Stakes times those shares; 0 where no decision is open. [currency]
     """
-    at_stake = resolved = 0.0
+    settled = 0.0
     for decision in decisions:
-        if not is_open(decision, before):
-            continue
-        value = stake(decision, before)
-        left = gain_spread(decision, after) / gain_spread(decision, before)
-        at_stake += value
-        resolved += value * (1.0 - left * left)
-    return resolved / at_stake if at_stake else 0.0
+        if is_open(decision, before):
+            left = gain_spread(decision, after) / gain_spread(decision, before)
+            settled += stake(decision, before) * (1.0 - left * left)
+    return settled

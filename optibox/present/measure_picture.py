@@ -4,10 +4,11 @@ Each row is one figure: a grey band for what was believed, a dot with its 95 % b
 what was measured, an open ring for the plan. Nothing is told by colour alone.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from optibox.measure.found import FoundFigure
 from optibox.measure.reconcile import Reconciliation
 from optibox.present.measure_words import transfer_words
 from optibox.present.words import clean, cut, number
@@ -60,23 +61,37 @@ def _panels(found: Reconciliation) -> Iterator[Panel]:
 
 def _readings(found: Reconciliation) -> Iterator[Mark]:
     everything = {e.item.key: e.count for e in found.machine.build.items}
+    before = everything
     for one in found.fit.fitted if found.fit else ():
         reading = one.reading
-        out = {
-            key: n - reading.situation.count(key)
-            for key, n in everything.items()
-            if reading.situation.count(key) < n
-        }
-        words = ", ".join(f"{key} x{n}" if n > 1 else key for key, n in out.items())
+        here = dict(reading.situation.fitted)
         half = _Z95 * reading.error_w
         yield Mark(
-            label=f"line {reading.line}, {reading.situation.state}"
-            + (f", without {words}" if words else ", complete"),
+            label=f"line {reading.line}, {reading.situation.state}, "
+            f"{_refitted(everything, before, here)}",
             value=reading.watts,
             low=reading.watts - half,
             high=reading.watts + half,
             plan=one.planned_w,
         )
+        before = here
+
+
+def _refitted(
+    everything: Mapping[str, int], before: Mapping[str, int], here: Mapping[str, int]
+) -> str:
+    """Return what came out or in since the reading before."""
+    if here == everything:
+        return "complete"
+    changes = [
+        ("less" if gap < 0 else "plus", key, abs(gap))
+        for key in everything
+        if (gap := here.get(key, 0) - before.get(key, 0))
+    ]
+    words = [
+        f"{way} {n} x {key}" if n > 1 else f"{way} {key}" for way, key, n in changes
+    ]
+    return ", ".join(words) or "the same"
 
 
 def _parts(found: Reconciliation) -> Iterator[Mark]:
@@ -85,13 +100,26 @@ def _parts(found: Reconciliation) -> Iterator[Mark]:
             continue
         catalog = one.catalog
         yield Mark(
-            label=one.words + (" each" if one.unit_words == "each" else ""),
+            label=_part_label(one),
             value=one.measured.value,
             low=one.measured.low,
             high=one.measured.high,
             plan=catalog.mid,
             band=(catalog.low, catalog.high),
         )
+
+
+def _part_label(one: FoundFigure) -> str:
+    """Return a label whose telling part stands in front, where it is not cut off."""
+    first = one.members[0]
+    if len(one.members) > 1:
+        return one.words
+    each = " each" if first.count > 1 else ""
+    return (
+        first.label
+        if first.aspect == "idle"
+        else f"{first.aspect}: {first.label}{each}"
+    )
 
 
 def _transfers(found: Reconciliation) -> Iterator[Mark]:
@@ -182,7 +210,7 @@ def _number(value: float) -> str:
 
 
 def _row(mark: Mark, y: float, place: Callable[[float], float]) -> list[str]:
-    pieces = [_text(10, y + 4, cut(clean(mark.label), 48))]
+    pieces = [_text(10, y + 4, cut(clean(mark.label), 54))]
     if mark.band is not None:
         left, right = place(mark.band[0]), place(mark.band[1])
         pieces.append(
@@ -194,7 +222,7 @@ def _row(mark: Mark, y: float, place: Callable[[float], float]) -> list[str]:
     pieces.append(_dot(place(mark.value), y))
     digits = 2 if mark.value < 20 else 1
     half = (mark.high - mark.low) / 2.0
-    words = f"{number(mark.value, digits)} +-{number(half, digits)}"
+    words = f"{number(mark.value, digits)} \N{PLUS-MINUS SIGN}{number(half, digits)}"
     pieces.append(_text(WIDTH - VALUE, y + 4, words))
     return pieces
 

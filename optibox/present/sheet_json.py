@@ -16,7 +16,7 @@ from typing import Any
 
 from optibox.measure.design import Step
 from optibox.measure.sheet import Sheet
-from optibox.measure.transfers import Test
+from optibox.measure.transfers import TransferTest
 from optibox.present.sheet_words import AT_END, BEFORE, transfer_minutes
 
 FORMAT = 1
@@ -84,7 +84,7 @@ def _step(step: Step) -> dict[str, Any]:
     }
 
 
-def _test(test: Test) -> dict[str, Any]:
+def _test(test: TransferTest) -> dict[str, Any]:
     return {
         "operation": test.operation,
         "way": test.way,

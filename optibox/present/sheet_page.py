@@ -12,8 +12,8 @@ from optibox.present.sheet_words import (
     head,
     left_out,
     step_words,
-    test_words,
     title,
+    test_words,
 )
 
 _STYLE = """
@@ -46,7 +46,7 @@ _FIELDS = (
     "steps of the display, W",
     "same reading again differs by, W",
     "minutes there are",
-    "room temperature, C",
+    "other end alone, MB/s",
 )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optibox.measure.decisions import Decision
 from optibox.measure.design import Step
 from optibox.measure.sheet import Sheet
-from optibox.measure.transfers import Test
+from optibox.measure.transfers import TransferTest
 from optibox.measure.worth import gain_of, gain_spread, is_open
 from optibox.present.words import clean, counted, money
 from optibox.present.words import number as shown
@@ -56,7 +56,7 @@ class StepWords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestWords:
+class TransferWords:
     """One transfer test in words."""
 
     number: int
@@ -189,10 +189,10 @@ def _tells(step: Step) -> str:
     )
 
 
-def test_words(sheet: Sheet) -> tuple[TestWords, ...]:
+def test_words(sheet: Sheet) -> tuple[TransferWords, ...]:
     """Return the transfer tests in words."""
     return tuple(
-        TestWords(
+        TransferWords(
             number=number_,
             what=_what(test),
             size=f"{shown(test.size_gb)} GB",
@@ -205,7 +205,7 @@ def test_words(sheet: Sheet) -> tuple[TestWords, ...]:
     )
 
 
-def _what(test: Test) -> str:
+def _what(test: TransferTest) -> str:
     where = "over the network" if test.way == "network" else "within the machine"
     if test.operation == "network":
         return "read a file from memory over the network"
