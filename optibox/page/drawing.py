@@ -221,8 +221,8 @@ def _draw_processor(
         box(chip, "cpu"),
         text(x + 12, chip.y + 25, "chipset", "name"),
         box(tag, "tag"),
-        text(middle, tag.y + 20, load.rate_words, "small", "middle"),
-        text(middle, tag.y + 36, load.share_words, "small", "middle"),
+        text(middle, tag.y + 20, load.rate_and_share, "small", "middle"),
+        text(middle, tag.y + 36, load.user, "small", "middle"),
         *load_bar(x + 10, tag.y + 45, width - 20, load),
     ]
     return chip.bottom

@@ -30,11 +30,20 @@ class Load:
         return rate(self.budget_mb_s)
 
     @property
+    def user(self) -> str:
+        """Return the operation that uses it most."""
+        return f"by {self.operation}" if self.operation else "not in use"
+
+    @property
+    def rate_and_share(self) -> str:
+        """Return the planning rate and the share of it in use."""
+        used = f", {share(self.share)}" if self.operation else ""
+        return self.rate_words + used
+
+    @property
     def share_words(self) -> str:
         """Return the share in use, and by what."""
-        if not self.operation:
-            return "not in use"
-        return f"{share(self.share)} by {self.operation}"
+        return f"{share(self.share)} {self.user}" if self.operation else self.user
 
     @property
     def words(self) -> str:

@@ -60,7 +60,9 @@ function drawSheets(row) {
     table("Wiring", ["", "Bay", "Drive", "Cable", "Port", "Power"], row.wiring.map(([bay, drive, , way]) =>
       h("tr", {}, h("td", {}, box()), h("td", { class: "bay" }, bay || "-"), h("td", { class: "drive" }, drive), way.map((text) => h("td", {}, text))))),
     row.cards.length ? h("ul", {}, row.cards.map((text) => h("li", {}, box(), text))) : null,
-    h("ul", { class: "cautions" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))));
+    h("ul", { class: "cautions" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))),
+    row.moving ? [h("h3", {}, "Moving the data"), h("p", {}, row.moving.summary),
+      h("ol", { class: "moves" }, row.moving.steps.map(([text]) => h("li", {}, box(), text)))] : null);
   const blank = () => h("span", { class: "blank" });
   const lines = (rows) => rows.map(([what, expected]) =>
     h("tr", {}, h("td", {}, box()), h("td", {}, what), h("td", {}, expected), h("td", {}, blank())));
@@ -69,7 +71,5 @@ function drawSheets(row) {
     h("ul", { class: "cautions two" }, Object.values(page.cautions).map((text) => h("li", {}, text))),
     h("h3", {}, "Before measuring"), h("ul", { class: "two" }, before.map((text) => h("li", {}, box(), text))),
     h("h3", {}, "At the wall"), table("Readings", ["", "Do", "Expected", "Read"], lines(readings)),
-    h("h3", {}, "Rates"), h("p", {}, rates[0]), table("Transfers", ["", "Do", "Expected", "Read"], lines(transfers)),
-    row.moving ? [h("h3", {}, "Moving the data"), h("p", {}, row.moving.summary),
-      h("ol", { class: "moves" }, row.moving.steps.map(([text]) => h("li", {}, box(), text)))] : null);
+    h("h3", {}, "Rates"), h("p", {}, rates[0]), table("Transfers", ["", "Do", "Expected", "Read"], lines(transfers)));
 }
