@@ -313,7 +313,10 @@ class Menu:
     def long(self, choice: Choice) -> Transfers:
         """Hours that no build of an entry exceeds."""
         slowest = min(self.rate(i.part, least=True) for i in self.drives)
-        narrow = self._narrowest / (2 * choice.n_array + 3)
+        # one direction of a link carries each member, the cache's copy and the network
+        shares = [b / (choice.n_array + 2) for b in self._budgets]
+        shares += [b / (2 * choice.n_array + 3) for b in self._half_duplex]
+        narrow = min(shares, default=math.inf)
         write = min(
             self.array_write(choice, slowest, slowest), narrow, self._slow_stages
         )
@@ -347,26 +350,40 @@ class Menu:
         return min(rates)
 
     @cached_property
-    def _narrowest(self) -> float:
-        """Least budget of a link that drives may share. [MB/s]."""
-        pcie = self.scenario.overrides.pcie.mid
-        budgets = [self.scenario.overrides.sata_3g_mb_s.mid]
+    def _budgets(self) -> list[float]:
+        """Least that each kind of shared link carries in one direction. [MB/s]."""
+        pcie, found = self.scenario.overrides.pcie.mid, []
         for item in self.domain.of(Board):
             board = item.part
             if board.chipset_lanes:
-                budgets.append(
-                    pcie_planning_mb_s(
-                        board.chipset_generation, board.chipset_lanes, pcie
-                    )
-                )
-        cards = self.domain.of(Controller)
-        if cards:
-            generations = [s.generation for b in self.domain.of(Board) for s in b.part.slots]
-            generations += [c.part.generation for c in cards]
-            budgets.append(pcie_planning_mb_s(min(generations), 1, pcie))
-        if self.scenario.choices.allow_multipliers:
-            budgets.append(self.scenario.overrides.multiplier_host_mb_s.mid / 4)
-        return min(budgets)
+                generation, lanes = board.chipset_generation, board.chipset_lanes
+                found.append(pcie_planning_mb_s(generation, lanes, pcie))
+            for slot in board.slots:
+                left = [r.other_lanes for r in board.sharing if r.other_slot == slot.name]
+                lanes = min([slot.lanes, *(n for n in left if n)])
+                for card in self.domain.of(Controller):
+                    generation = min(slot.generation, card.part.generation)
+                    width = min(lanes, card.part.lanes)
+                    found.append(pcie_planning_mb_s(generation, width, pcie))
+                for record in (NetworkCard, SolidStateDrive):
+                    for other in self.domain.of(record):
+                        if other.part.lanes:
+                            generation = min(slot.generation, other.part.generation)
+                            width = min(lanes, other.part.lanes)
+                            found.append(pcie_planning_mb_s(generation, width, pcie))
+        return found
+
+    @cached_property
+    def _half_duplex(self) -> list[float]:
+        """Least budget of a multiplier's leg, where one is allowed. [MB/s]."""
+        if not self.scenario.choices.allow_multipliers:
+            return []
+        host = self.scenario.overrides.multiplier_host_mb_s.mid
+        return [
+            host * c.part.host_link_gbit_s / 6.0 / (1 if c.part.switching == "fis" else 3)
+            for c in self.domain.of(Controller)
+            if c.part.is_multiplied
+        ]
 
     def wear(self, item: Item, wakes: float) -> float:
         """Weighted wear of a drive's wakes in a year."""

@@ -173,7 +173,8 @@ def bays(flat: Flat) -> None:
     small = {f"n:{c.key}": -float(c.part.bays_25) for c in chassis}
     flat.row("F2", plus(plus(dict(wide), adapted), large), "<=", 0.0)
     flat.row("F2", plus(plus(dict(narrow), adapted, -1.0), small), "<=", 0.0)
-    flat.row("F2", plus(dict(adapted), frames, -1.0), "<=", 0.0)
+    # as many frames as drives in them: one more is never better
+    flat.row("F2", plus(dict(adapted), frames, -1.0), "=", 0.0)
     heights = {i.part.height_mm for i in flat.menu.drives if i.part.form == "2.5"}
     heights |= {i.part.height_mm for i in flat.of(SolidStateDrive)}
     for least in heights:

@@ -71,7 +71,8 @@ def middling(seed: int, scale: float = 1.0) -> Middling:
         parts=tuple(unique.values()),
         postage=dict(shipped().postage),
     )
-    return Middling(catalog, _scenario(source, catalog))
+    # a source of its own: the question stays when the shipped catalog grows
+    return Middling(catalog, _scenario(random.Random(f"question {seed}"), catalog))
 
 
 def _needed(parts: list) -> list:
