@@ -61,6 +61,8 @@ def cannot_words(
         yield f"{name}: no slot of the board is left that it could go into"
     yield from _ports(machine, riders)
     yield from _bays(machine, riders)
+    yield from _frames(machine, riders)
+    yield from _protocols(machine, riders)
     yield from _cables(machine, riders)
 
 
@@ -92,6 +94,36 @@ def _bays(machine: Machine, riders: Sequence[Rider]) -> Iterator[str]:
             f"{_names(names)}: no bay of {width} inch is left "
             f"({have.get(width, 0)} in the chassis)"
         )
+
+
+def _frames(machine: Machine, riders: Sequence[Rider]) -> Iterator[str]:
+    """Yield the small drives in large bays for which no frame is there."""
+    small = {rider.name for rider in riders if rider.width == "2.5"}
+    bare = [
+        wire.drive
+        for wire in machine.build.connections
+        if wire.drive in small and wire.bay.startswith("3.5") and not wire.adapter_key
+    ]
+    if bare:
+        yield f"{_names(bare)}: no bay of 2.5 inch is left, and no frame for a larger one"
+
+
+def _protocols(machine: Machine, riders: Sequence[Rider]) -> Iterator[str]:
+    """Yield the SAS drives for which only SATA ports are left."""
+    sas = {r.name for r in riders if getattr(r.part, "interface", "") == "sas"}
+    lost = [
+        wire.drive
+        for wire in machine.build.connections
+        if wire.drive in sas and not _speaks_sas(machine, wire.host)
+    ]
+    if lost:
+        yield f"{_names(lost)}: no SAS port is left, and a SATA port does not do"
+
+
+def _speaks_sas(machine: Machine, host: str) -> bool:
+    card = machine.cards.get(host)
+    part = card.item.part if card else None
+    return isinstance(part, Controller) and part.speaks_sas
 
 
 def _cables(machine: Machine, riders: Sequence[Rider]) -> Iterator[str]:

@@ -104,7 +104,9 @@ class _Wirer:
         behind = bay.number if bay else 0
         if not port.number and not behind:
             return self._name(), self._take(kind)
-        ends = (f"{port.host}:{port.number or ''}", str(behind))
+        # the legs of a reverse breakout may come from several hosts: still one piece
+        source = f"{port.host}:{port.number}" if port.number else "legs"
+        ends = (source, str(behind))
         if ends not in self.pieces:
             self.pieces[ends] = self._told_piece(port, behind) or (
                 self._name(),
@@ -154,7 +156,8 @@ class _Wirer:
         for item in self.search.stock.adapters:
             if adapter_fits(rider, bay, item.part):
                 return self._assume(item)
-        return ""
+        # a listed one that does not fit is what people have: so it is told
+        return self.adapters.pop(0)[0] if self.adapters else ""
 
     def _make_do(self) -> None:
         """Put left-over cables where none fits, so that it is said what is wrong."""
