@@ -46,6 +46,9 @@ CountersFile = Annotated[
         help="Counters of drives and meter at two dates, as CSV.",
     ),
 ]
+Everything = Annotated[
+    bool, typer.Option("--all", help="Policies that are not allowed row by row too.")
+]
 TimeLimit = Annotated[
     float | None,
     typer.Option(
@@ -72,6 +75,7 @@ def spindown(
     settings: Settings = None,
     catalogs: Catalogs = None,
     time_limit: TimeLimit = None,
+    is_all: Everything = False,
     form: FormatOption = Format.table,
     output: Output = None,
 ) -> None:
@@ -85,7 +89,7 @@ def spindown(
         _refuse_without_build(log, counters)
         _planned(asked, catalog, time_limit, form, output)
     else:
-        _on_build(asked, catalog, (build, log, counters), form, output)
+        _on_build(asked, catalog, (build, log, counters), is_all, form, output)
 
 
 def _refuse_without_build(*files: Path | None) -> None:
@@ -101,6 +105,7 @@ def _on_build(
     asked: "Scenario",
     catalog: "Catalog",
     files: tuple[Path, Path | None, Path | None],
+    is_all: bool,
     form: Format,
     output: Path | None,
 ) -> None:
@@ -114,7 +119,9 @@ def _on_build(
     build, log, counters = files
     found = answer(load_build(build), asked, log=log, counters=counters)
     if form is Format.table:
-        _give_lines(spindown_lines(found, currency, _width(output)), output)
+        _give_lines(
+            spindown_lines(found, currency, _width(output), is_whole=is_all), output
+        )
     else:
         write = as_json if form is Format.json else as_csv
         _give_text(write(found, currency), output)

@@ -7,6 +7,7 @@ from optibox.present.run_line import clock
 from optibox.present.spindown_table import table_lines
 from optibox.present.spindown_usage_text import counters_lines, log_lines, off_lines
 from optibox.present.spindown_words import (
+    drives_words,
     kind_words,
     policy_words,
     range_words,
@@ -35,16 +36,32 @@ Cells = Sequence[str]
 
 
 def spindown_lines(
-    report: Spindown, currency: str, width: int = PIPED_WIDTH
+    report: Spindown, currency: str, width: int = PIPED_WIDTH, *, is_whole: bool = False
 ) -> list[Line]:
-    """Return the whole answer as lines, the verdict first."""
+    """Return the whole answer as lines, the verdict first.
+
+    Parameters
+    ----------
+    report : Spindown
+        What to tell.
+    currency : str
+        Of all money.
+    width : int
+        Columns of a line; tables may need some more.
+    is_whole : bool
+        Every policy on a row of its own, those that are not allowed too.
+    """
     lines = [Line(t, "strong") for t in wrapped(verdict(report, currency), width)]
     lines += [Line(t) for t in wrapped(flatness(report.table, currency), width)]
+    for fault in report.table.incurable:
+        text = f"No policy cures this fault of the build: {clean(fault)}."
+        lines += [Line(t, "caution") for t in wrapped(text, width)]
     if report.counters is not None:
         lines += _titled("By the counters", counters_lines(report.counters, width))
     if report.log is not None:
         lines += _titled("By the log", log_lines(report.log, currency, width))
-    lines += _titled(_table_title(report.table, currency), policy_rows(report.table))
+    rows = policy_rows(report.table, is_whole=is_whole)
+    lines += _titled(_table_title(report.table, currency), rows)
     years = report.table.found.scenario.money.years
     lines += _titled(
         "Each drive by itself", own_lines(report.own, years, currency, width)
@@ -158,13 +175,29 @@ HEAD: tuple[Cells, Cells] = (
 )  # fmt: skip
 
 
-def policy_rows(table: PolicyTable) -> Iterator[str]:
-    """Yield the table: a block for each write mode and cache arrangement."""
+def policy_rows(table: PolicyTable, *, is_whole: bool = False) -> Iterator[str]:
+    """Yield the table: a block for each write mode and cache arrangement.
+
+    A block in which nothing is allowed takes one line, unless the whole is asked for.
+    """
     blocks: dict[str, list[PolicyRow]] = {}
     for row in table.rows:
         blocks.setdefault(kind_words(row.policy), []).append(row)
-    cells = [(k, [_cells(table, row) for row in rows]) for k, rows in blocks.items()]
-    yield from table_lines(HEAD, cells)
+    refused = {
+        kind: rows
+        for kind, rows in blocks.items()
+        if not is_whole and not any(r.is_allowed or r == table.present for r in rows)
+    }
+    shown = [
+        (kind, [_cells(table, row) for row in rows])
+        for kind, rows in blocks.items()
+        if kind not in refused
+    ]
+    yield from table_lines(HEAD, shown)
+    for kind, rows in refused.items():
+        would = min(row.total for row in rows)
+        rules = " ".join(dict.fromkeys(row.rule for row in rows))
+        yield f"{MARGIN}{kind}: no {rules} (would be {number(would, 2)} at best)"
     yield from (f"{MARGIN}{note}" for note in _notes(table))
 
 
@@ -212,9 +245,8 @@ def own_lines(own: OwnTimeouts, years: int, currency: str, width: int) -> Iterat
         yield from wrapped(f"One timeout for all: {own.reason}.", width, MARGIN)
         return
     for group in own.groups:
-        names = clean(_names(group.drives))
         text = (
-            f"{names} ({clean(group.label)}): {timeout_words(group.timeout_min)}, "
+            f"{drives_words(group.drives)} ({clean(group.label)}): {timeout_words(group.timeout_min)}, "
             f"{number(group.spinning_h_per_day, 1)} h a day, "
             f"{number(group.wakes_per_year)} wakes a year; "
             f"{_saved(group.saving_per_year, currency)}"
@@ -230,10 +262,6 @@ def _saved(saving: float, currency: str) -> str:
     if saving < 0.005:
         return "saves nothing"
     return f"saves {money(saving, currency)} a year"
-
-
-def _names(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
 
 
 def break_even_lines(

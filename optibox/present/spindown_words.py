@@ -1,6 +1,9 @@
 """Policies and timeouts in words."""
 
-from optibox.present.words import number
+from collections.abc import Sequence
+from itertools import groupby
+
+from optibox.present.words import and_list, clean, number
 from optibox.running.policy import Policy
 
 NEVER = "never"
@@ -57,6 +60,35 @@ def policy_words(policy: Policy, other: Policy | None = None) -> str:
     if other is None or other.cache != policy.cache:
         words.append(_CACHES[policy.cache])
     return ", ".join(words)
+
+
+def drives_words(names: Sequence[str]) -> str:
+    """Return names of drives, rows of numbers from the first to the last.
+
+    Examples
+    --------
+    >>> drives_words(["data-1", "data-2", "data-3", "data-7", "odd"])
+    'data-1 to data-3, data-7 and odd'
+    """
+    words: list[str] = []
+    for _, run in groupby(enumerate(map(_numbered, names)), key=_run_key):
+        row = [f"{stem}{number}" if number else stem for _, (stem, number) in run]
+        if len(row) > 2:
+            words.append(f"{row[0]} to {row[-1]}")
+        else:
+            words += row
+    return clean(and_list(words))
+
+
+def _numbered(name: str) -> tuple[str, int]:
+    stem = name.rstrip("0123456789")
+    digits = name[len(stem) :]
+    return (stem, int(digits)) if digits and digits[0] != "0" else (name, 0)
+
+
+def _run_key(place: tuple[int, tuple[str, int]]) -> tuple[str, int]:
+    index, (stem, number) = place
+    return stem, number - index if number else 0
 
 
 def range_words(timeouts_min: list[float | None]) -> str:

@@ -127,6 +127,7 @@ def off_hours_year(
     if isinstance(ingesting, OffHoursYear):
         return ingesting
     found, transfers = ingesting
+    known = {error.rule for error in assess(build, scenario).errors}
     hours = _hours(found, week, transfers)
     if hours is None:
         return OffHoursYear(
@@ -139,7 +140,7 @@ def off_hours_year(
             timeout_min=timeout, write_mode=plan.write_mode, cache=plan.cache
         )
         judged = _judged(run_under(build, policy), scenario, week, hours, duty)
-        rows.append(row_of(judged, {error.rule for error in found.errors}))
+        rows.append(row_of(judged, known))
     off = scenario.off_hours
     off_share = 1.0 - week.open_h / (DAYS_OF_WEEK * HOURS_PER_DAY)
     return OffHoursYear(
@@ -237,13 +238,19 @@ def _with_volume(
     usage = scenario.usage.model_copy(update={"ingest_gb_per_day": daily})
     found = assess(build, scenario.model_copy(update={"usage": usage}))
     transfers = transfers_of(found.machine)
-    block = fill_hours(ingest_hour, transfers.ingest_h + transfers.overflow_h)
+    ingest_h = transfers.ingest_h + transfers.overflow_h
+    if ingest_h >= HOURS_PER_DAY:
+        return OffHoursYear(
+            fault="the day's ingest takes all day and more on this build",
+            remedy="See 'optibox plan' for one that takes it in.",
+        )
+    block = fill_hours(ingest_hour, ingest_h)
     for day in week.days:
         if day.has_ingest and not _fits(block, day.open_hours):
             return OffHoursYear(
                 fault=(
-                    f"the day's ingest ({transfers.ingest_h + transfers.overflow_h:.1f} "
-                    f"h from hour {ingest_hour:g}) runs into the off hours"
+                    f"the day's ingest ({ingest_h:.1f} h from hour {ingest_hour:g}) "
+                    "runs into the off hours"
                 ),
                 remedy="Move usage.ingest_hour, or the off hours.",
             )

