@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count as numbers
+from itertools import product
 
 from optibox.build import Item, ItemCount
 from optibox.catalog.attachment import Cable, NetworkCard, NetworkLead
@@ -184,20 +185,24 @@ def cables_for(
 def _rest_of_cables(
     purse: Purse, suits: Callable[[Cable], bool], taken: list[Item], wanted: int
 ) -> list[Item] | None:
-    """Take all that is left of one row; where no row has so many, piece by piece."""
+    """Take what is left as pieces of one row or of two, whatever is cheapest."""
     left = wanted - len(taken)
-    rows = [i for i in purse.stock.of(Cable) if suits(i.part) and purse.can(i, left)]  # type: ignore[arg-type]
-    best = min(rows, key=lambda i: (purse.extra(i, left), i.key), default=None)
-    if best is not None:
-        purse.take(best, left)
-        return [*taken, *[best] * left]
-    for _ in range(left):
-        found = purse.cheapest(Cable, suits)
-        if found is None:
-            return None
-        purse.take(found)
-        taken.append(found)
-    return taken
+    rows = [i for i in purse.stock.of(Cable) if suits(i.part)]  # type: ignore[arg-type]
+    best: tuple[float, tuple[str, str], list[Item]] | None = None
+    for one, other in product(rows, rows):
+        for n in range(1, left + 1) if one is not other else (left,):
+            if purse.can(one, n) and purse.can(other, left - n):
+                price = purse.extra(one, n)
+                price += purse.extra(other, left - n) if left > n else 0.0
+                pieces = [one] * n + [other] * (left - n)
+                ranked = (round(price, 6), (one.key, other.key), pieces)
+                if best is None or ranked[:2] < best[:2]:
+                    best = ranked
+    if best is None:
+        return None
+    for item in best[2]:
+        purse.take(item)
+    return [*taken, *best[2]]
 
 
 def adapter_for(

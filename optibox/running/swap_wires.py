@@ -99,6 +99,9 @@ class _Table:
     """What is taken while wiring."""
 
     chassis: Chassis
+    places: Sequence[str]
+    """Bays in the order in which they are taken."""
+
     used: set[tuple[str, int, int]] = field(default_factory=set)
     bays: set[str] = field(default_factory=set)
     far_of: dict[tuple[str, int], int] = field(default_factory=dict)
@@ -163,9 +166,15 @@ def wirings(
     if len({p.host for p in usable}) > 1:
         trials += [({}, cards_first, order) for order in _ORDERS]
         trials += [({}, _in_turn(usable), order) for order in _ORDERS]
+    bays = _bays_of(chassis)
+    ways = [(trial, bays) for trial in trials]
+    if chassis.backplane not in (None, "sata"):
+        # bays off the backplane take other cables
+        ways += [(({}, usable, order), bays[::-1]) for order in _ORDERS]
     seen = set()
-    for kept, order, rank in trials:
-        wires = _wire_all(kit, sorted(drives, key=rank), order, chassis, kept)
+    for (kept, order, rank), places in ways:
+        table = _Table(chassis=chassis, places=places)
+        wires = _wire_all(kit, sorted(drives, key=rank), order, table, kept)
         if wires is None:
             continue
         key = _alike(wires, chassis)
@@ -233,10 +242,10 @@ def _wire_all(
     kit: Kit,
     drives: Sequence[Placed],
     ports: Sequence[Port],
-    chassis: Chassis,
+    table: _Table,
     kept: Mapping[str, Connection],
 ) -> list[Wire] | None:
-    table, found = _Table(chassis=chassis), list[Wire]()
+    found = list[Wire]()
     by_place = {(p.host, p.connector, p.number): p for p in ports}
     waiting = []
     for drive in drives:
@@ -268,7 +277,7 @@ def _as_before(
     port = ports.get((old.host, old.connector, old.port))
     if port is None or not _may_hang(kit, drive, port):
         return None
-    if old.bay not in _bays(drive.item.part, table.chassis):
+    if old.bay not in _bays(drive.item.part, table):
         return None
     return Wire(drive, port, old.bay) if table.takes(port, old.bay) else None
 
@@ -276,7 +285,7 @@ def _as_before(
 def _open(
     kit: Kit, drive: Placed, ports: Sequence[Port], table: _Table
 ) -> Iterator[Wire]:
-    bays = _bays(drive.item.part, table.chassis)
+    bays = _bays(drive.item.part, table)
     for port in ports:
         if not _may_hang(kit, drive, port):
             continue
@@ -285,16 +294,21 @@ def _open(
                 yield Wire(drive, port, bay)
 
 
-def _bays(part: Part, chassis: Chassis) -> list[str]:
-    """Return the bays that take a part, those of its own width first."""
+def _bays_of(chassis: Chassis) -> list[str]:
     large = [f"3.5-{n}" for n in range(1, chassis.bays_35 + 1)]
-    small = [f"2.5-{n}" for n in range(1, chassis.bays_25 + 1)]
+    return large + [f"2.5-{n}" for n in range(1, chassis.bays_25 + 1)]
+
+
+def _bays(part: Part, table: _Table) -> list[str]:
+    """Return the bays that take a part, those of its own width first."""
+    large = [bay for bay in table.places if bay.startswith("3.5")]
     width = width_of_part(part)
     if width == "3.5":
         return large
     if width == "2.5":
+        small = [bay for bay in table.places if bay.startswith("2.5")]
         # a small drive leaves the first trays to large ones
-        low = small if _height(part) <= chassis.bay_25_height_mm else []
+        low = small if _height(part) <= table.chassis.bay_25_height_mm else []
         return low + large[::-1]
     return [""]
 
