@@ -94,14 +94,15 @@ def thoughts_table(second: SecondThoughts | None, currency: str) -> dict[str, An
 _FROM = {"measured": "measured", "datasheet": "from its datasheet"}
 
 
-def sources(found: Assessment) -> list[list[str]]:
-    """Return for each part what its figures rest on, measured ones one by one."""
-    rows = []
+def sources(found: Assessment) -> list[list[Any]]:
+    """Return for each part its name, what its figures rest on, and measured ones."""
+    rows: list[list[Any]] = []
     for entry in found.build.items:
         part = entry.item.part
-        words = [*_measured(part), *_counted(part)]
+        measured = list(_measured(part))
+        words = [*(f"{text} measured" for text in measured), *_counted(part)]
         if words:
-            rows.append([clean(part.name), "; ".join(words)])
+            rows.append([clean(part.name), "; ".join(words), measured])
     return rows
 
 
@@ -115,7 +116,7 @@ def _figures(part: Part) -> Iterator[tuple[str, Figure]]:
 def _measured(part: Part) -> Iterator[str]:
     for name, figure in _figures(part):
         if figure.source == "measured":
-            yield f"{name} {figure} measured"
+            yield f"{name} {figure}"
 
 
 def _counted(part: Part) -> Iterator[str]:

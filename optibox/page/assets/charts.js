@@ -89,7 +89,7 @@ function costByTimeout(row) {
   });
   const [width, height, left, right, top, bottom] = [760, 310, 64, 20, 44, 58];
   const fine = rows.filter((r) => !r.fault);
-  const high = Math.max(...(fine.length ? fine : rows).map((r) => r.sum)) * 1.25;
+  const high = Math.max(...(fine.length ? fine : rows).map((r) => r.sum)) * 1.06;
   const step = (width - left - right) / rows.length;
   const py = (v) => height - bottom - (Math.min(v, high) / high) * (height - bottom - top);
   const bars = rows.map((r, n) => {

@@ -75,16 +75,15 @@ function drawScatter() {
   const py = scale(rows.map((row) => figure(row, y.key)), height - bottom, top);
   const picture = s(
     "svg",
-    { viewBox: `0 0 ${width} ${height}`, class: "scatter", role: "radiogroup",
+    { viewBox: `0 0 ${width} ${height}`, class: rows.length > 24 ? "scatter many" : "scatter", role: "radiogroup",
       "aria-label": `Machines by ${axisTitle(x)} and ${axisTitle(y)}`,
       onclick: (event) => nearest(event, (row) => choose(row.number)),
       onmousemove: (event) => nearest(event, peek), onmouseleave: () => peek(null) },
     scatterAxes(x, y, px, py),
     staircase(best(rows, x, y), x, y, px, py),
-    rows.map((row) => point(row, x, y, px, py)),
+    points(rows, x, y, px, py),
   );
   put("scatter", picture, legend(rows));
-  if (state.hasFocus) picture.querySelector('[tabindex="0"]')?.focus();
 }
 
 function scatterAxes(x, y, px, py) {
@@ -124,10 +123,23 @@ const brief = (row) =>
   `${watts(row.figures.asleep_w)} asleep, takes in ${rate(row.figures.ingest_mb_s)}, ` +
   `reads ${rate(row.figures.read_mb_s)}.`;
 
-function point(row, x, y, px, py) {
-  const [cx, cy] = [px(figure(row, x.key)), py(figure(row, y.key))];
+/** All marks, the chosen one on top; numbers where they do not run into each other. */
+function points(rows, x, y, px, py) {
+  const rank = (row) => (row.number === state.chosen ? 2 : row.is_plan ? 1 : 0);
+  const placed = rows
+    .map((row) => ({ row, cx: px(figure(row, x.key)), cy: py(figure(row, y.key)) }))
+    .sort((a, b) => rank(a.row) - rank(b.row));
+  const told = [];
+  for (const one of placed.toReversed()) {
+    one.isTold = !told.some((t) => Math.abs(t.cx - one.cx) < 22 && Math.abs(t.cy - one.cy) < 17);
+    if (one.isTold) told.push(one);
+  }
+  return placed.map(point);
+}
+
+function point({ row, cx, cy, isTold }) {
   const isChosen = row.number === state.chosen;
-  const kinds = ["point", isChosen && "chosen", row.is_plan && "plan"].filter(Boolean);
+  const kinds = ["point", isChosen && "chosen", row.is_plan && "plan", !isTold && "crowded"].filter(Boolean);
   return s(
     "g",
     { class: kinds.join(" "), role: "radio", "aria-checked": String(isChosen),
@@ -161,9 +173,7 @@ function nearest(event, use) {
 function walk(event, row) {
   if (event.key === "Enter" || event.key === " ") {
     event.preventDefault();
-    state.hasFocus = true;
     choose(row.number);
-    state.hasFocus = false;
     return;
   }
   const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
@@ -225,8 +235,20 @@ function drawTable() {
     h("caption", { class: "unseen" }, `Machines; money in ${page.currency}`),
     h("thead", {}, h("tr", {}, heads)),
     h("tbody", {}, rows.map(machineRow))));
+  showChosenRow();
   const hidden = page.rows.length - rows.length;
   at("hidden").textContent = hidden ? `${hidden} of ${page.rows.length} left out by the filters` : "";
+}
+
+/** Scrolls the table, and nothing else, so that the chosen machine can be seen. */
+function showChosenRow() {
+  const list = at("rows");
+  const row = list.querySelector("tr.chosen");
+  if (!row) return;
+  const head = list.querySelector("thead").offsetHeight;
+  const [top, bottom] = [row.offsetTop - head, row.offsetTop + row.offsetHeight];
+  if (top < list.scrollTop) list.scrollTop = top;
+  else if (bottom > list.scrollTop + list.clientHeight) list.scrollTop = bottom - list.clientHeight;
 }
 
 function machineRow(row) {
@@ -245,8 +267,7 @@ function machineRow(row) {
 function sortBy(key) {
   state.direction = state.sort === key ? -state.direction : 1;
   state.sort = key;
-  drawTable();
-  document.querySelector(`[data-sort="${key}"]`).focus();
+  keepingFocus(drawTable);
 }
 
 function pickers() {

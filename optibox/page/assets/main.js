@@ -22,7 +22,7 @@ const own = {
 };
 const state = {
   ...own, x: "purchase_price", y: "running_price_per_year", sort: "number", direction: 1,
-  words: "", most: null, hasFocus: false,
+  words: "", most: null,
 };
 
 const isChanged = () => state.tariff !== own.tariff || state.years !== own.years;
@@ -66,10 +66,19 @@ function drawControls() {
     : null);
 }
 
+/** Draws anew and gives the focus back to what stands in the place of its old holder. */
+function keepingFocus(redraw) {
+  const { dataset } = document.activeElement ?? {};
+  const name = ["choose", "sort", "number"].find((key) => dataset?.[key] !== undefined);
+  const place = name && `[data-${name}="${dataset[name]}"]`;
+  redraw();
+  if (place) document.querySelector(place)?.focus({ preventScroll: true });
+}
+
 function draw() {
   keepAddress();
   drawControls();
-  if (page.rows.length > 1) drawFrontier();
+  if (page.rows.length > 1) keepingFocus(drawFrontier);
   drawMachine();
 }
 

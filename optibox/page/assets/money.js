@@ -110,8 +110,19 @@ function ratingUsed(row, role, which) {
   return Math.max(...used);
 }
 
+const remembered = new WeakMap();
+
 /** Figures that depend on tariff or years: key, value, text as the command line has it. */
 function liveFigures(row) {
+  const settings = `${state.tariff} ${state.years}`;
+  const known = remembered.get(row);
+  if (known?.settings === settings) return known.found;
+  const found = freshFigures(row);
+  remembered.set(row, { settings, found });
+  return found;
+}
+
+function freshFigures(row) {
   const cost = costs(row);
   const found = {
     energy_price_per_year: [cost.energyPerYear, money],

@@ -169,6 +169,10 @@ function drawMoving(row) {
 }
 
 function drawSources(row) {
+  const measured = row.sources.filter(([, , own]) => own.length);
+  put("measured", measured.length
+    ? h("ul", { class: "told" }, measured.map(([label, , own]) => h("li", {}, `${label}: ${own.join(", ")}, measured`)))
+    : null);
   put("sources", row.sources.map(([label, text]) => [h("dt", {}, label), h("dd", {}, text)]));
 }
 
@@ -197,7 +201,7 @@ function drawMachine() {
     [capacity(row.figures.usable_tb), "held"],
   ].map(([value, label]) => h("span", {}, h("strong", {}, value), ` ${label}`)));
   put("why", row.why.length ? h("ul", { class: "told" }, row.why.map((text) => h("li", {}, text))) : null);
-  at("why-part").hidden = !row.why.length;
+  at("why-part").hidden = !row.why.length || page.rows.length < 2;
   for (const draw of SECTIONS) draw(row);
   put("rates", chainFigures(row));
   drawSheets(row);

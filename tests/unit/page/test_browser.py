@@ -100,6 +100,16 @@ def test_keyboard_alone_chooses_and_opens_the_bench(opened):
     assert not page.locator("#bench").is_visible()
 
 
+def test_focus_stays_in_the_table_when_a_machine_is_chosen_there(opened):
+    page = opened()
+    page.locator('[data-choose="3"]').focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.dataset.choose") == "3"
+    page.locator('[data-sort="total_price"]').focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.dataset.sort") == "total_price"
+
+
 def test_table_is_sorted_and_filtered(opened):
     page = opened()
     page.locator('[data-sort="asleep_w"]').click()
@@ -216,12 +226,11 @@ def test_nothing_runs_out_of_a_narrow_screen(opened, width):
 
 def test_first_paint_comes_within_a_second(opened):
     """The best of three: other work on the same machine is not the page's."""
-    script = "performance.getEntriesByName('first-contentful-paint')[0]?.startTime"
-    times = []
-    for _ in range(3):
-        page = opened("bands")
-        page.wait_for_function(f"{script} !== undefined")
-        times.append(page.evaluate(script))
+    script = """() => new Promise(done => new PerformanceObserver(list => {
+        const paint = list.getEntriesByName('first-contentful-paint')[0];
+        if (paint) done(paint.startTime);
+    }).observe({ type: 'paint', buffered: true }))"""
+    times = [opened("bands").evaluate(script) for _ in range(3)]
     assert min(times) < 1000
 
 
