@@ -17,6 +17,8 @@ from optibox.cli.check import EPILOG as CHECK_EPILOG
 from optibox.cli.check import check
 from optibox.cli.compare import EPILOG as COMPARE_EPILOG
 from optibox.cli.compare import compare
+from optibox.cli.explain import EPILOG as EXPLAIN_EPILOG
+from optibox.cli.explain import explain
 from optibox.cli.frontier import EPILOG as FRONTIER_EPILOG
 from optibox.cli.frontier import frontier
 from optibox.cli.migrate import EPILOG as MIGRATE_EPILOG
@@ -29,11 +31,11 @@ from optibox.cli.plan import plan
 from optibox.cli.reconcile import reconcile
 from optibox.cli.rules import EPILOG as RULES_EPILOG
 from optibox.cli.rules import rules
+from optibox.cli.sensitivity import EPILOG as SENSITIVITY_EPILOG
+from optibox.cli.sensitivity import sensitivity
 from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
-from optibox.cli.sensitivity import EPILOG as SENSITIVITY_EPILOG
-from optibox.cli.sensitivity import sensitivity
 from optibox.cli.watt import EPILOG as WATT_EPILOG
 from optibox.cli.watt import watt
 from optibox.errors import InputError, OptiboxError, SolverLimitError
@@ -87,6 +89,7 @@ app.command(epilog=COMPARE_EPILOG)(compare)
 app.command(epilog=RULES_EPILOG)(rules)
 app.command(epilog=FRONTIER_EPILOG)(frontier)
 app.command(epilog=MIGRATE_EPILOG)(migrate)
+app.command(epilog=EXPLAIN_EPILOG)(explain)
 app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
 app.command(epilog=WATT_EPILOG)(watt)

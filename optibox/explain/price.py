@@ -1,0 +1,138 @@
+"""What each requirement costs: the optimum without it, beside the optimum with it.
+
+Requirements that cost nothing are settled together: where dropping several at once
+gains nothing, none of them costs anything. Where it gains, they are halved.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from optibox.assess import Assessment
+from optibox.explain.asker import Asker, StoppedError
+from optibox.explain.records import Price
+from optibox.explain.requirements import Requirement, without_all
+from optibox.scenario import Scenario
+
+AIM_VALUE: Mapping[str, Callable[[Assessment], float]] = {
+    "total cost": lambda found: found.total_cost,
+    "purchase": lambda found: found.cost.purchase,
+    "annual energy": lambda found: found.year.kwh,
+    "asleep watts": lambda found: found.wall.asleep_w,
+    "ingest": lambda found: found.rates.ingest_mb_s,
+    "read": lambda found: found.rates.read_mb_s,
+}
+SAME: Mapping[str, float] = {
+    "total cost": 0.03,
+    "purchase": 0.03,
+    "annual energy": 0.015,
+    "asleep watts": 0.0015,
+    "ingest": 0.01,
+    "read": 0.01,
+}
+"""Differences up to which two optima are the same: three times the search's own
+tolerance, since both may be off by it and ties go to fewer parts."""
+
+RATES = ("ingest", "read")
+
+
+@dataclass
+class _Teller:
+    """Settles what each requirement of one scenario costs."""
+
+    asker: Asker
+    scenario: Scenario
+    aim: str
+    value: float
+    prices: list[Price] = field(default_factory=list)
+    left: list[Requirement] = field(default_factory=list)
+
+    def gain(self, value: float) -> float:
+        """Return by how much a value of the aim is better than that of all asked."""
+        gain = value - self.value if self.aim in RATES else self.value - value
+        return gain if gain > SAME[self.aim] else 0.0
+
+    def settle(self, group: tuple[Requirement, ...]) -> None:
+        """Find the price of each of some requirements."""
+        words = " and ".join(r.key for r in group)
+        eased = without_all(self.scenario, group)
+        found = self.asker.best(eased, self.aim, f"best without {words}").assessment
+        if found is None:
+            msg = f"no machine without {words}, although there is one with it"
+            raise AssertionError(msg)
+        value = AIM_VALUE[self.aim](found)
+        gain = self.gain(value)
+        if len(group) == 1:
+            self.add(group[0], gain, value, found)
+        elif gain <= 0:
+            for requirement in group:
+                self.add(requirement, 0.0, self.value, None)
+        else:
+            middle = len(group) // 2
+            for part in (group[:middle], group[middle:]):
+                self.attempt(part)
+
+    def attempt(self, group: tuple[Requirement, ...]) -> None:
+        """Settle a group, or note it as open where the time is over."""
+        try:
+            self.settle(group)
+        except StoppedError:
+            known = {price.requirement for price in self.prices}
+            self.left += [r for r in group if r not in known and r not in self.left]
+
+    def add(
+        self,
+        requirement: Requirement,
+        cost: float,
+        value: float,
+        found: Assessment | None,
+    ) -> None:
+        """Note a price."""
+        self.prices.append(
+            Price(requirement=requirement, cost=cost, value=value, found=found)
+        )
+
+
+def prices_of(
+    asker: Asker,
+    scenario: Scenario,
+    requirements: tuple[Requirement, ...],
+    found: Assessment,
+) -> tuple[tuple[Price, ...], tuple[Requirement, ...]]:
+    """Return what each requirement costs, the dearest first, and what stays open.
+
+    Parameters
+    ----------
+    asker : Asker
+        Asks the planner.
+    scenario : Scenario
+        All that is asked.
+    requirements : tuple of Requirement
+        Those to price.
+    found : Assessment
+        The proven best machine of the scenario.
+    """
+    aim = scenario.choices.aim
+    teller = _Teller(
+        asker=asker, scenario=scenario, aim=aim, value=AIM_VALUE[aim](found)
+    )
+    loose = tuple(r for r in requirements if not _binds(r, found))
+    if loose:
+        teller.attempt(loose)
+    for requirement in requirements:
+        if requirement not in loose:
+            teller.attempt((requirement,))
+    ordered = sorted(teller.prices, key=lambda p: (-p.cost, p.requirement.key))
+    return tuple(ordered), tuple(teller.left)
+
+
+def _binds(requirement: Requirement, found: Assessment) -> bool:
+    """Return whether a machine only just keeps a requirement, or that cannot be seen.
+
+    A guess at what will cost something, which decides the order of questions alone.
+    """
+    if requirement.scale is None:
+        return requirement.kind not in ("ban", "choice")
+    return requirement.ratio(requirement.scale.measure(found)) > 1 - 0.03 and (
+        abs(requirement.scale.measure(found) - (requirement.value or 0.0))
+        <= 0.03 * (requirement.value or 0.0)
+    )
