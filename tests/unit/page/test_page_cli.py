@@ -13,7 +13,6 @@ import optibox.frontier.compute
 import optibox.search.plan
 from optibox.assess import assess
 from optibox.cli import app
-from optibox.frontier.records import Frontier
 from optibox.page.rows import frontier_of, with_plan
 from optibox.search.result import Plan
 from tests.unit.page.subjects import asked, machines, without_cache
@@ -69,7 +68,8 @@ def run(tmp_path):
     return call
 
 
-def test_a_page_is_written_and_named(searched, run):
+@pytest.mark.usefixtures("searched")
+def test_a_page_is_written_and_named(run):
     done, target = run()
     assert done.exit_code == 0, done.output
     assert re.fullmatch(
@@ -126,14 +126,16 @@ def test_without_a_machine_there_is_no_page(searched, run):
         (("--set", "needs.usable=3"), "usable_tb"),
     ],
 )
-def test_wrong_input_ends_in_2_and_writes_nothing(searched, run, more, words):
+@pytest.mark.usefixtures("searched")
+def test_wrong_input_ends_in_2_and_writes_nothing(run, more, words):
     done, target = run(*more)
     assert done.exit_code == 2
     assert words in done.stderr
     assert not target.exists()
 
 
-def test_a_folder_that_is_missing_is_told(searched, run, tmp_path):
+@pytest.mark.usefixtures("searched")
+def test_a_folder_that_is_missing_is_told(run, tmp_path):
     done, _ = run("-o", str(tmp_path / "no" / "page.html"))
     assert done.exit_code == 2
     assert "does not exist" in done.stderr
@@ -143,7 +145,7 @@ def test_a_plan_that_a_short_cover_leaves_out_comes_last():
     found, other = machines(asked())[0], machines(asked())[3]
     front = frontier_of(plan_of(found), [other])
     rows = tuple(row for row in front.rows if not row.is_plan)
-    cover: Frontier = replace(front, rows=rows, plan_number=None)
+    cover = replace(front, rows=rows, plan_number=None)
     whole = with_plan(cover)
     assert whole.rows[-1].is_plan
     assert whole.plan_number == whole.rows[-1].number
