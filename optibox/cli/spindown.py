@@ -138,17 +138,22 @@ def _planned(
     from optibox.present.spindown_data import planned_csv, planned_json
     from optibox.present.spindown_plan_text import planned_lines
     from optibox.running.policy_plan import planned_table
+    from optibox.running.spindown import spindown as answer
 
     currency = currency_of(asked, catalog)
     found = planned_table(
         catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
     )
     _clear_progress()
+    machine = found.best.found if found.best else None
+    more = answer(machine.build, found.scenario) if machine else None
     if form is Format.table:
-        _give_lines(planned_lines(found, currency, _width(output)), output)
+        lines = planned_lines(found, currency, _width(output), more)
+        _give_lines(lines, output)
+    elif form is Format.json:
+        _give_text(planned_json(found, currency, more), output)
     else:
-        write = planned_json if form is Format.json else planned_csv
-        _give_text(write(found, currency), output)
+        _give_text(planned_csv(found, currency), output)
     if found.n_tried < len(found.rows):
         raise typer.Exit(UNPROVEN)
     raise typer.Exit(DONE if found.best else INFEASIBLE)

@@ -51,10 +51,7 @@ def as_json(report: Spindown, currency: str) -> str:
         "is_worth_changing": report.is_worth_changing,
         "saving_price_per_year": table.saving_per_year,
         "policies": [_policy_cells(table, row) for row in table.rows],
-        "own_timeouts": report.own,
-        "break_evens": report.break_evens,
-        "hours": report.hours,
-        "off_hours": _off_cells(report.off),
+        **_details(report),
         "counters": _counters_cells(report.counters) if report.counters else None,
         "log": _log_cells(report.log) if report.log else None,
     }
@@ -96,8 +93,10 @@ def as_csv(report: Spindown, currency: str) -> str:
     return _csv(COLUMNS, [row | {"currency": currency} for row in rows])
 
 
-def planned_json(table: PlannedTable, currency: str) -> str:
-    """Return the policies with a machine for each as JSON text."""
+def planned_json(
+    table: PlannedTable, currency: str, on_best: Spindown | None = None
+) -> str:
+    """Return the policies with a machine for each, and more on the best, as JSON."""
     found = {
         "format": FORMAT,
         "currency": currency,
@@ -105,8 +104,19 @@ def planned_json(table: PlannedTable, currency: str) -> str:
         "seconds": table.seconds,
         "best": _planned_cells(table.best) if table.best else None,
         "policies": [_planned_cells(row) for row in table.rows],
+        "on_best": _details(on_best) if on_best else None,
     }
     return _text(found)
+
+
+def _details(report: Spindown) -> dict[str, Any]:
+    """Return what holds for the best policy."""
+    return {
+        "own_timeouts": report.own,
+        "break_evens": report.break_evens,
+        "hours": report.hours,
+        "off_hours": _off_cells(report.off),
+    }
 
 
 def planned_csv(table: PlannedTable, currency: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from optibox.present.spindown_table import table_lines
+from optibox.present.spindown_text import detail_lines
 from optibox.present.spindown_words import kind_words, policy_words, timeout_words
 from optibox.present.text import PIPED_WIDTH, Line
 from optibox.present.words import counted, money, number, share, wrapped
@@ -19,17 +20,37 @@ HEAD: tuple[Cells, Cells] = (
 
 
 def planned_lines(
-    table: PlannedTable, currency: str, width: int = PIPED_WIDTH
+    table: PlannedTable,
+    currency: str,
+    width: int = PIPED_WIDTH,
+    on_best: Spindown | None = None,
 ) -> list[Line]:
-    """Return the whole answer as lines, the verdict first."""
-    lines = [
-        Line(t, "strong") for t in wrapped(planned_verdict(table, currency), width)
-    ]
+    """Return the whole answer as lines, the verdict first.
+
+    Parameters
+    ----------
+    table : PlannedTable
+        Policies, each with its machine.
+    currency : str
+        Of all money.
+    width : int
+        Columns of a line; tables may need some more.
+    on_best : Spindown, optional
+        What else holds for the best machine.
+    """
+    text = planned_verdict(table, currency)
+    saved = on_best.off_saving_per_year if on_best else 0.0
+    if saved >= WORTH_PER_YEAR:
+        text += (
+            f" Switching it off in the off hours saves {money(saved, currency)} a year."
+        )
+    lines = [Line(line, "strong") for line in wrapped(text, width)]
     years = table.scenario.money.years
     title = f"The best machine under each policy, proven [{currency}, {years} years]"
     lines += [Line(""), Line(title, "strong")]
     lines += [Line(text) for text in _rows(table)]
-    return lines + [Line(text) for text in wrapped(_effort(table), width)]
+    lines += [Line(text) for text in wrapped(_effort(table), width)]
+    return lines + (detail_lines(on_best, currency, width) if on_best else [])
 
 
 def planned_verdict(table: PlannedTable, currency: str) -> str:

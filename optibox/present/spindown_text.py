@@ -62,16 +62,24 @@ def spindown_lines(
         lines += _titled("By the log", log_lines(report.log, currency, width))
     rows = policy_rows(report.table, is_whole=is_whole)
     lines += _titled(_table_title(report.table, currency), rows)
+    return lines + detail_lines(report, currency, width)
+
+
+def detail_lines(report: Spindown, currency: str, width: int) -> list[Line]:
+    """Return what holds for the best policy: drives, break-evens, hours, off hours."""
     years = report.table.found.scenario.money.years
-    lines += _titled(
-        "Each drive by itself", own_lines(report.own, years, currency, width)
-    )
+    own = own_lines(report.own, years, currency, width)
     breaks = break_even_lines(report.break_evens, currency, width)
-    lines += _titled("What a sleep must last to pay", breaks)
-    hour_lines = hours_lines(report.hours, currency, width)
-    lines += _titled("Hours of flush and check", hour_lines)
-    off = off_lines(report, currency, width)
-    return lines + _titled("Machine off when nobody needs answers", off)
+    return [
+        *_titled("Each drive by itself", own),
+        *_titled("What a sleep must last to pay", breaks),
+        *_titled(
+            "Hours of flush and check", hours_lines(report.hours, currency, width)
+        ),
+        *_titled(
+            "Machine off when nobody needs answers", off_lines(report, currency, width)
+        ),
+    ]
 
 
 def _titled(title: str, body: Iterable[str]) -> list[Line]:
