@@ -5,7 +5,7 @@ it saves in energy and wear; how much that is moves with the watts of both, whic
 what readings are for.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment, assess
@@ -15,8 +15,11 @@ from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure, Part
 from optibox.catalog.platform import Board, PowerSupply
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.figures.chains import usable_cache
+from optibox.figures.money import cost_terms
 from optibox.figures.power import is_blocker
-from optibox.machine import machine_of
+from optibox.figures.year import year_of
+from optibox.machine import Machine, machine_of
 from optibox.measure.unknowns import Unknown, unknowns_of
 from optibox.rules.register import Finding
 from optibox.scenario import Scenario
@@ -73,6 +76,9 @@ class _Change:
     change: str
     build: Build
     price: float
+    key: str = ""
+    """The item that goes out, where it is a swap."""
+
     part: Part | None = None
     """The part that comes in, where it is a swap."""
 
@@ -92,38 +98,53 @@ def decisions_of(
         Parts to swap in.
     """
     now = assess(build, scenario)
-    swaps = [_swap_group(build, entry, catalog) for entry in _swappable(build)]
-    changes = [
-        _best(now, group, scenario)
-        for group in [*swaps, list(_timeouts(build, scenario))]
+    swaps = [
+        _rated(now, _swap_group(build, entry, catalog), scenario)
+        for entry in _swappable(build)
     ]
-    changes.append(_without_blockers(now, catalog, scenario))
-    found = [_decision(now, best, scenario) for best in changes if best is not None]
+    timeouts = _rated(now, _timeouts(build, scenario), scenario)
+    changes = [_best(group) for group in [*swaps, timeouts]]
+    changes.append(_without_blockers(build, swaps))
+    kept = _kept(build, scenario)
+    found = [_decision(kept, best, scenario) for best in changes if best is not None]
     return tuple(sorted(found, key=lambda decision: -decision.gain))
 
 
-def running_cost(found: Assessment) -> float:
-    """Return what a machine costs over the years, purchase and resale left out."""
-    terms = tuple(
-        t for t in found.scenario.money.terms if t not in ("purchase", "resale")
-    )
-    return found.cost.total(found.scenario.money.model_copy(update={"terms": terms}))
+def running_cost(machine: Machine) -> float:
+    """Return what a machine costs over the years, purchase and resale left out.
+
+    By the evaluator's own functions; findings, which take most of its time, are not
+    asked for. [currency]
+    """
+    usable = usable_cache(machine) if machine.in_role("cache") else 0.0
+    cost = cost_terms(machine, year_of(machine), usable)
+    money = machine.scenario.money
+    terms = tuple(t for t in money.terms if t not in ("purchase", "resale"))
+    return cost.total(money.model_copy(update={"terms": terms}))
 
 
-def _best(
-    now: Assessment, changes: Iterable[_Change], scenario: Scenario
-) -> _Change | None:
-    """Return the change that gains most among those that break nothing."""
-    known, cost = _broken(now.errors), running_cost(now)
-    best: tuple[float, _Change] | None = None
+def _running(build: Build, scenario: Scenario) -> float:
+    return running_cost(machine_of(build, scenario))
+
+
+_Rated = list[tuple[float, _Change]]
+"""Changes that break nothing with what each gains. [currency]"""
+
+
+def _rated(now: Assessment, changes: Iterable[_Change], scenario: Scenario) -> _Rated:
+    """Return the changes that break nothing, each with its gain."""
+    known, cost = _broken(now.errors), running_cost(now.machine)
+    rated = []
     for change in changes:
         found = assess(change.build, scenario)
-        if not _broken(found.errors) <= known:
-            continue
-        gain = cost - running_cost(found) - change.price
-        if best is None or gain > best[0]:
-            best = gain, change
-    return best[1] if best else None
+        if _broken(found.errors) <= known:
+            rated.append((cost - running_cost(found.machine) - change.price, change))
+    return rated
+
+
+def _best(rated: _Rated) -> _Change | None:
+    """Return the change that gains most."""
+    return max(rated, key=lambda one: one[0])[1] if rated else None
 
 
 def _broken(findings: Iterable[Finding]) -> set[str]:
@@ -144,32 +165,35 @@ def _swap_group(build: Build, entry: ItemCount, catalog: Catalog) -> list[_Chang
     ]
 
 
-def _without_blockers(
-    now: Assessment, catalog: Catalog, scenario: Scenario
-) -> _Change | None:
+def _without_blockers(build: Build, swaps: Sequence[_Rated]) -> _Change | None:
     """Return the best way of exchanging every card that keeps the processor awake.
 
     One of them alone changes nothing about deep idle: it is all or none.
     """
-    build, price, names = now.build, 0.0, []
+    changed, price, names = build, 0.0, []
     blockers = [e for e in build.items if is_blocker(e.item.part)]
     if len(blockers) < 2:
         return None
     for entry in blockers:
-        group = _swap_group(now.build, entry, catalog)
-        calm = [c for c in group if c.part is not None and not is_blocker(c.part)]
-        best = _best(now, calm, scenario)
+        calm = [
+            (gain, change)
+            for group in swaps
+            for gain, change in group
+            if change.key == entry.item.key
+            and change.part is not None
+            and not is_blocker(change.part)
+        ]
+        best = _best(calm)
         if best is None or best.part is None:
             return None
         item = Item(key=best.part.id, part=best.part)
-        build = with_item(build, entry.item.key, item)
+        changed = with_item(changed, entry.item.key, item)
         price += best.price
-        count = f"{entry.count} x " if entry.count > 1 else ""
-        names.append(f"{count}{entry.item.part.name} for {best.part.name}")
+        names.append(best.change.removeprefix("swap "))
     return _Change(
         keep="keep all cards that keep the processor awake",
         change=f"swap {' and '.join(names)}",
-        build=build,
+        build=changed,
         price=price,
     )
 
@@ -182,6 +206,7 @@ def _swap(build: Build, entry: ItemCount, part: Part) -> _Change:
         change=f"swap {count}{entry.item.part.name} for {part.name}",
         build=with_item(build, entry.item.key, item),
         price=item.cost(entry.count),
+        key=entry.item.key,
         part=part,
     )
 
@@ -229,27 +254,40 @@ def _timeout_words(minutes: float | None) -> str:
     return f"stop drives after {minutes:g} min"
 
 
-def _decision(now: Assessment, best: _Change, scenario: Scenario) -> Decision:
-    unknowns = unknowns_of(machine_of(now.build, scenario))
-    gain = running_cost(now) - running_cost(assess(best.build, scenario)) - best.price
+@dataclass(frozen=True, kw_only=True)
+class _Kept:
+    """What the machine costs as it is, and with each figure moved. [currency]."""
+
+    cost: float
+    moved: Mapping[Unknown, float]
+
+
+def _kept(build: Build, scenario: Scenario) -> _Kept:
+    unknowns = unknowns_of(machine_of(build, scenario))
+    moved = {u: _running(with_values(build, _probe(u)), scenario) for u in unknowns}
+    return _Kept(cost=_running(build, scenario), moved=moved)
+
+
+def _probe(unknown: Unknown) -> dict[Unknown, float]:
+    return {unknown: unknown.figure.mid + _PROBE_W}
+
+
+def _decision(kept: _Kept, change: _Change, scenario: Scenario) -> Decision:
+    """Return a change with what its gain turns on."""
+    gain = kept.cost - _running(change.build, scenario) - change.price
     slopes = {}
-    for unknown in unknowns:
-        moved = _gain_moved(now.build, best, scenario, unknown)
-        slope = (moved - gain) / _PROBE_W
+    for unknown, cost in kept.moved.items():
+        changed = _running(with_values(change.build, _probe(unknown)), scenario)
+        slope = (cost - changed - change.price - gain) / _PROBE_W
         if abs(slope) > 1e-6:
             slopes[unknown] = slope
     return Decision(
-        keep=best.keep, change=best.change, gain=gain, slopes=slopes, build=best.build
+        keep=change.keep,
+        change=change.change,
+        gain=gain,
+        slopes=slopes,
+        build=change.build,
     )
-
-
-def _gain_moved(
-    now: Build, change: _Change, scenario: Scenario, unknown: Unknown
-) -> float:
-    values = {unknown: unknown.figure.mid + _PROBE_W}
-    kept = running_cost(assess(with_values(now, values), scenario))
-    changed = running_cost(assess(with_values(change.build, values), scenario))
-    return kept - changed - change.price
 
 
 def with_values(build: Build, values: Mapping[Unknown, float]) -> Build:

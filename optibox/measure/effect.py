@@ -103,7 +103,7 @@ def _changed(before: Assessment, after: Assessment) -> Iterator[Changed]:
             "running_cost",
             f"energy and wear over {years} years",
             "",
-            running_cost,
+            lambda a: running_cost(a.machine),
         ),
     )
     for key, label, unit, read in pairs:

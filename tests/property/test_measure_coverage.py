@@ -79,12 +79,11 @@ def hits(made, session, n, seed):
     return np.array(alone), np.array(together)
 
 
-@pytest.mark.parametrize("session", range(len(SESSIONS)))
-@pytest.mark.parametrize("blocks", [{}, BLOCKING])
+@pytest.mark.parametrize(("session", "blocks"), [(0, {}), (1, BLOCKING), (2, {})])
 def test_intervals_hold_the_truth_at_their_stated_rate(session, blocks):
-    """0.95 stated; 150 machines of some ten figures, so about 0.01 of chance."""
+    """0.95 stated; 120 machines of some eight figures, so about 0.01 of chance."""
     made = machine(parts(**blocks))
-    alone, together = hits(made, session, 150, seed=11 + session)
+    alone, together = hits(made, session, 120, seed=11 + session)
     assert 0.93 <= alone.mean() <= 0.985
     assert 0.93 <= together.mean() <= 0.99
 
