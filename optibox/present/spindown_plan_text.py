@@ -9,6 +9,7 @@ from optibox.present.text import PIPED_WIDTH, Line
 from optibox.present.words import counted, money, number, share, wrapped
 from optibox.running.policy import WORTH_PER_YEAR
 from optibox.running.policy_plan import PlannedRow, PlannedTable
+from optibox.running.spindown import Spindown
 
 Cells = Sequence[str]
 HEAD: tuple[Cells, Cells] = (
