@@ -21,7 +21,7 @@ from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
 from optibox.machine.view import multiplier_leg
-from optibox.model.draft import Draft, Group, Shape, riser_sockets
+from optibox.model.draft import Draft, Group, Shape
 from optibox.model.rows_wiring import NO_BAY, SMALL, shape_of
 from optibox.model.solver import Solution
 from optibox.rules.lanes import module_mode
@@ -170,7 +170,7 @@ def _slots(
             number = sum(use.name.startswith(word) for use in uses) + 1
             name = cards[key, berth.slot.name] = f"{word}-{number}"
             if isinstance(part, Riser):
-                n = riser_sockets(by_key[key], berth)
+                n = solution.count(draft.riser_room[key, berth])
                 sockets += [(f"{name}.{i + 1}", part) for i in range(n)]
         else:
             name = waiting[key].pop(0)

@@ -5,6 +5,7 @@ Every family of rows reads and extends the same draft; the draft itself has no r
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from optibox.build import BOARD, Item
 from optibox.catalog.attachment import Card, Controller, Riser
@@ -16,7 +17,12 @@ from optibox.machine.view import multiplier_leg
 from optibox.model.eligible import is_eligible
 from optibox.model.menu import Entry
 from optibox.model.solver import Expression, Program
-from optibox.rules.lanes import card_fits_slot, module_fits, module_mode
+from optibox.rules.lanes import (
+    SOCKET_LANES,
+    card_fits_slot,
+    module_fits,
+    module_mode,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +109,12 @@ class Draft:
     pieces: dict[tuple[Group, str, str], Expression] = field(default_factory=dict)
     """Pieces of cable of a group by direction and drive end."""
     groups: list[Group] = field(default_factory=list)
+    riser_room: dict[tuple[str, Berth], Expression] = field(default_factory=dict)
+    """Modules that a riser in a berth shows on the processor chosen."""
     starts_in_turn: Expression = field(default_factory=Expression)
     counts: dict[str, Expression] = field(default_factory=dict)
+    held: list[Any] = field(default_factory=list)
+    """Energy of the aim and of limits, as ``rows_money.Held``."""
     blocked: Expression = field(default_factory=Expression)
     adapted: Expression = field(default_factory=Expression)
     on_backplane: Expression = field(default_factory=Expression)
@@ -287,7 +297,7 @@ def riser_sockets(item: Item, berth: Berth) -> int:
         return part.n_sockets
     if not berth.slot.can_bifurcate:
         return min(1, part.n_sockets)
-    return max(1, min(part.n_sockets, berth.lanes // 4))
+    return max(1, min(part.n_sockets, min(berth.lanes, part.lanes) // SOCKET_LANES))
 
 
 def is_usb_boot(part: Part) -> bool:

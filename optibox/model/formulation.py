@@ -16,9 +16,10 @@ from optibox.model import (
     rows_power,
     rows_wiring,
 )
+from optibox.model.aims import Weights, total_cost_weights, without_ties
 from optibox.model.draft import Draft, make_variables
 from optibox.model.menu import Entry
-from optibox.model.rows_money import Cost
+from optibox.model.solver import Expression
 
 FAMILIES: tuple[Callable[[Draft], None], ...] = (
     rows_parts.one_of_each,
@@ -53,7 +54,7 @@ def formulate(
     items: dict[type[Part], tuple[Item, ...]],
     spares: dict[str, int],
     postage: dict[str, float],
-) -> tuple[Draft, Cost]:
+) -> Draft:
     """Return the program of one entry on one board.
 
     Parameters
@@ -71,16 +72,34 @@ def formulate(
     make_variables(draft)
     for family in FAMILIES:
         family(draft)
-    cost = rows_money.set_aim(draft, entry.weights)
-    limits(draft, cost)
-    points = rows_money.start_points(draft, cost)
-    for key, curve in rows_money.supply_curves(draft).items():
-        rows_money.hold_up(draft, cost, key, curve, points)
-    return draft, cost
+    paid, _ = rows_money.purchase(draft)
+    draft.program.objective, _ = rows_money.measure(
+        draft, paid, entry.weights, "energy"
+    )
+    limits(draft, paid)
+    curves = rows_money.supply_curves(draft)
+    for held in draft.held:
+        points = rows_money.start_points(draft, held)
+        for key, curve in curves.items():
+            rows_money.hold_up(draft, held, key, curve, points)
+    return draft
 
 
-def limits(draft: Draft, cost: Cost) -> None:
-    """Keep the purchase within the budget."""
-    budget = draft.entry.scenario.limits.budget
-    if budget is not None:
-        draft.program.require("budget", cost.purchase.copy(), "<=", budget + 1e-6)
+def limits(draft: Draft, paid: Expression) -> None:
+    """Keep purchase, total cost and a year's energy within their limits."""
+    scenario = draft.entry.scenario
+    limit = scenario.limits
+    if limit.budget is not None:
+        draft.program.require("budget", paid.copy(), "<=", limit.budget + 1e-6)
+    if limit.total_cost is not None:
+        weights = without_ties(total_cost_weights(scenario))
+        value, _ = rows_money.measure(draft, paid, weights, "total cost")
+        draft.program.require("total_cost", value, "<=", _at_most(limit.total_cost))
+    if limit.annual_kwh is not None:
+        weights = Weights(kwh=1.0, part=0.0)
+        value, _ = rows_money.measure(draft, paid, weights, "kwh")
+        draft.program.require("annual_kwh", value, "<=", _at_most(limit.annual_kwh))
+
+
+def _at_most(limit: float) -> float:
+    return limit * (1 + 1e-9) + 1e-6

@@ -1,7 +1,7 @@
 """Rows: purchase in packs with postage, energy through the supply, wear, the aim."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 from optibox.build import Item
 from optibox.catalog.notation import box_from_text
@@ -10,7 +10,7 @@ from optibox.figures.money import cache_written_tb_per_year
 from optibox.figures.power import loss_curve
 from optibox.model.aims import Weights
 from optibox.model.draft import Draft
-from optibox.model.menu import cache_usable_mb
+from optibox.model.menu import Entry, cache_usable_mb
 from optibox.model.rows_power import state_watts, supplies
 from optibox.model.solver import Expression, total
 from optibox.physics.power import Supply, tangent
@@ -22,19 +22,21 @@ MANY = 100.0
 
 
 @dataclass(frozen=True, slots=True)
-class Cost:
-    """The parts of the aim as expressions."""
+class Held:
+    """The energy of one measure: a floor, and a rest that tangents hold up."""
 
-    purchase: Expression
-    pieces: Expression
-    energy: Expression
-    """What no supply undercuts, and the rest that tangents hold up."""
     floor: Expression
     """What no supply undercuts: its fixed loss and the least slope of any."""
     extra: Expression
-    wear: Expression
-    states: list[tuple[Expression, float]] = field(default_factory=list)
+    states: list[tuple[Expression, float]]
     """Direct-current watts of each state with its weight."""
+    entry: Entry
+    """The entry with the measure's weights."""
+
+    @property
+    def energy(self) -> Expression:
+        """Return the energy."""
+        return self.floor.copy().plus(self.extra)
 
 
 def purchase(draft: Draft) -> tuple[Expression, Expression]:
@@ -100,10 +102,9 @@ def _boxes(draft: Draft) -> dict[str, Expression]:
     return found
 
 
-def wear(draft: Draft, weights: Weights) -> Expression:
-    """Return drive wear, cache wear and replacements in the aim's unit."""
-    result = Expression()
-    entry = draft.entry
+def wear(draft: Draft, entry: Entry) -> Expression:
+    """Return drive wear, cache wear and replacements by an entry's weights."""
+    result, weights = Expression(), entry.weights
     by_key = {item.key: item for item in draft.of(HardDrive)}
     for (key, role), count in draft.drives.items():
         result.plus(count, weights.wake(by_key[key]) * entry.wakes(role))
@@ -129,29 +130,33 @@ def cache_wear_of(
     )
 
 
-def set_aim(draft: Draft, weights: Weights) -> Cost:
-    """Set the objective; energy is a variable that tangents hold up from below."""
-    paid, pieces = purchase(draft)
-    worn = wear(draft, weights)
+def measure(
+    draft: Draft, paid: Expression, weights: Weights, name: str
+) -> tuple[Expression, Held]:
+    """Return a measure of a build, and the energy in it that tangents hold up.
+
+    Parameters
+    ----------
+    draft : Draft
+        The program.
+    paid : Expression
+        The purchase price.
+    weights : Weights
+        What each term is worth to the measure.
+    name : str
+        Names the variable.
+    """
+    entry = replace(draft.entry, weights=weights)
     states = [
         (state_watts(draft, s.data, s.parity, s.activity), s.weight)
-        for s in draft.entry.states
+        for s in entry.states
     ]
-    floor = _floor(draft, states)
-    extra = draft.program.variable("energy beyond", None, is_whole=False)
-    energy = floor.copy().plus(extra)
-    objective = total([(paid, weights.purchase), (energy, 1.0), (worn, 1.0)])
-    objective.plus(_bought_pieces(draft, weights)).plus(_excess(draft))
-    draft.program.objective = objective
-    return Cost(
-        purchase=paid,
-        pieces=pieces,
-        energy=energy,
-        floor=floor,
-        extra=extra,
-        wear=worn,
-        states=states,
-    )
+    extra = draft.program.variable(f"{name} beyond", None, is_whole=False)
+    held = Held(_floor(draft, states), extra, states, entry)
+    draft.held.append(held)
+    value = total([(paid, weights.purchase), (held.energy, 1.0)])
+    value.plus(wear(draft, entry)).plus(_excess(draft, entry))
+    return value.plus(_bought_pieces(draft, weights)), held
 
 
 def _floor(draft: Draft, states: list[tuple[Expression, float]]) -> Expression:
@@ -169,14 +174,14 @@ def _floor(draft: Draft, states: list[tuple[Expression, float]]) -> Expression:
     return floor
 
 
-def _excess(draft: Draft) -> Expression:
+def _excess(draft: Draft, entry: Entry) -> Expression:
     """Return the energy of drives whose own rate or size makes transfers longer."""
     slope = 1.0 + min(
         (part.loss_share.mid for _, _, part in supplies(draft)), default=0.0
     )
     by_key = draft.by_key
     return total(
-        (count, draft.entry.drive_excess(by_key[key], role, slope))
+        (count, entry.drive_excess(by_key[key], role, slope))
         for (key, role), count in draft.drives.items()
     )
 
@@ -191,7 +196,7 @@ def _bought_pieces(draft: Draft, weights: Weights) -> Expression:
 
 
 def hold_up(
-    draft: Draft, cost: Cost, key: str, curve: Supply, at_w: list[float]
+    draft: Draft, held: Held, key: str, curve: Supply, at_w: list[float]
 ) -> None:
     """Add the tangent of the energy through one supply at some watts.
 
@@ -200,8 +205,8 @@ def hold_up(
 
     Parameters
     ----------
-    draft, cost
-        The program and its aim.
+    draft, held
+        The program and the energy of a measure.
     key : str
         Item of the supply.
     curve : Supply
@@ -210,13 +215,13 @@ def hold_up(
         Direct-current watts of each state at which the tangent touches. [W]
     """
     row = Expression()
-    for (watts, weight), point in zip(cost.states, at_w, strict=True):
+    for (watts, weight), point in zip(held.states, at_w, strict=True):
         slope, intercept = tangent(point, curve)
         row.plus(watts, weight * slope).plus(weight * intercept)
-    row.plus(cost.floor, -1.0)
+    row.plus(held.floor, -1.0)
     slack = largest(draft, row)
     chosen = draft.loose[key]
-    row.plus(cost.extra, -1.0).plus(chosen, slack)
+    row.plus(held.extra, -1.0).plus(chosen, slack)
     draft.program.require("energy_held", row, "<=", slack)
 
 
@@ -251,9 +256,9 @@ def _single_kind(draft: Draft, name: str) -> str:
     return ""
 
 
-def start_points(draft: Draft, cost: Cost) -> list[float]:
+def start_points(draft: Draft, held: Held) -> list[float]:
     """Return watts for the first tangents: what the least parts of a build draw."""
-    return [max(5.0, _guess(draft, watts)) for watts, _ in cost.states]
+    return [max(5.0, _guess(draft, watts)) for watts, _ in held.states]
 
 
 def _guess(draft: Draft, watts: Expression) -> float:

@@ -21,7 +21,7 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium, SolidStateDrive
-from optibox.model.draft import Draft, is_usb_boot, riser_sockets
+from optibox.model.draft import Berth, Draft, is_usb_boot, riser_sockets
 from optibox.model.solver import Expression, total
 from optibox.rules.lanes import module_fits_riser, module_mode
 from optibox.rules.mechanics import card_fits
@@ -251,18 +251,33 @@ def modules_on_risers(draft: Draft) -> None:
         for (key, berth), one in draft.placed.items()
         if key == item.key
     ]
+    for item, berth, one in risers:
+        draft.riser_room[item.key, berth] = _riser_room(draft, item, berth, one)
     by_key = {item.key: item for item in draft.everything()}
     for key, count in draft.on_riser.items():
         room = total(
-            (one, float(riser_sockets(item, berth)))
-            for item, berth, one in risers
+            (draft.riser_room[item.key, berth], 1.0)
+            for item, berth, _ in risers
             if isinstance(item.part, Riser)
             and module_fits_riser(by_key[key].part, item.part)
         )
         require("riser_sockets", count.copy().plus(room, -1.0), "<=", 0.0)
-    everywhere = total((one, float(riser_sockets(i, b))) for i, b, one in risers)
+    everywhere = total((room, 1.0) for room in draft.riser_room.values())
     taken = total((count, 1.0) for count in draft.on_riser.values())
     require("riser_sockets", taken.plus(everywhere, -1.0), "<=", 0.0)
+
+
+def _riser_room(draft: Draft, item: Item, berth: Berth, one: Expression) -> Expression:
+    """Return the modules that a riser shows: more than one may need a processor."""
+    part, n = item.part, riser_sockets(item, berth)
+    needs_split = isinstance(part, Riser) and not part.has_switch and n > 1
+    if not needs_split or draft.board_part.has_soldered_processor:
+        return total([(one, float(n))])
+    splitters = chosen(draft, Processor, lambda p: p.can_bifurcate)  # type: ignore[attr-defined]
+    split = draft.program.variable(f"split {item.key} {berth.name}", 1.0)
+    draft.program.require("slot_split", split.copy().plus(one, -1.0), "<=", 0.0)
+    draft.program.require("slot_split", split.copy().plus(splitters, -1.0), "<=", 0.0)
+    return total([(one, 1.0), (split, float(n - 1))])
 
 
 def processor_lanes(draft: Draft) -> None:

@@ -137,6 +137,15 @@ def cables_reach(draft: Draft) -> None:
             ends.plus(multi)
         row = on_group(draft, group).plus(ends, -1.0)
         draft.program.require("ends_meet", row, "=", 0.0)
+        # what sits in no bay cannot end in a backplane
+        loose = total(
+            (count, 1.0)
+            for (_, shape, other), count in draft.on_port.items()
+            if other == group and not shape.form
+        )
+        if kinds and loose.terms:
+            row = loose.plus(plain, -1.0)
+            draft.program.require("ends_without_bay", row, "<=", 0.0)
         _pieces(draft, group, kinds, need)
     for (direction, near, far), count in need.items():
         have = _cables(draft, (direction, near, far))

@@ -14,10 +14,11 @@ from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
 from optibox.model.menu import Entry, Pace
 from optibox.model.pace import pace_of_drives, pace_of_leaf
-from optibox.model.rows_money import Cost, hold_up
+from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
 from optibox.physics.operation import Transfers
+from optibox.physics.power import wall_w
 
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
@@ -148,9 +149,7 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
     case: _Case, cutoff: float, tally: Tally
 ) -> float:
     leaf = case.leaf
-    draft, cost = formulate(
-        case.entry, leaf.board, case.items, leaf.spares, leaf.postage
-    )
+    draft = formulate(case.entry, leaf.board, case.items, leaf.spares, leaf.postage)
     if case.fixed:
         _fix(draft, case)
     else:
@@ -166,7 +165,7 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
             return -math.inf
         if solution.objective >= limit - tally.tolerance / 50:
             return min(limit, solution.objective)
-        step = _look_at(draft, cost, solution, tally)
+        step = _look_at(draft, solution, tally)
         if step.kind == "settled":
             return solution.objective
         if step.kind == "tightened":
@@ -254,7 +253,7 @@ def _solve(draft: Draft, limit: float, tally: Tally) -> Solution:
     return draft.program.solve(None if math.isinf(left) else max(0.1, left))
 
 
-def _look_at(draft: Draft, cost: Cost, solution: Solution, tally: Tally) -> _Step:
+def _look_at(draft: Draft, solution: Solution, tally: Tally) -> _Step:
     """Evaluate a solution and say how to go on."""
     try:
         build = decode(draft, solution)
@@ -264,21 +263,18 @@ def _look_at(draft: Draft, cost: Cost, solution: Solution, tally: Tally) -> _Ste
     value = tally.offer(assessment)
     if value <= solution.objective + tally.tolerance:
         return _Step("settled")
-    if _tighten(draft, cost, solution, assessment, tally.tolerance):
+    if _tighten(draft, solution, assessment, tally.tolerance):
         return _Step("tightened")
-    if math.isinf(value):
+    if math.isinf(value) and {f.rule for f in assessment.errors} != {"D2"}:
         return _Step("exclude")
+    # worth more than its bound, or over a limit that slower transfers break
     return _Step("pace", assessment.year.transfers)
 
 
 def _tighten(
-    draft: Draft,
-    cost: Cost,
-    solution: Solution,
-    assessment: Assessment,
-    tolerance: float,
+    draft: Draft, solution: Solution, assessment: Assessment, tolerance: float
 ) -> bool:
-    """Add the tangent at the solution's own watts, if that lifts its energy."""
+    """Add tangents at the solution's own watts, where they lift its energy."""
     machine = assessment.machine
     supply = next(
         entry.item
@@ -287,25 +283,17 @@ def _tighten(
     )
     if not isinstance(supply.part, PowerSupply):
         return False
-    points = [
-        state_dc_w(machine, s.data, s.parity, s.activity) for s in draft.entry.states
-    ]
-    curve = loss_curve(supply.part)
-    held = solution.value(cost.energy)
-    exact = sum(
-        s.weight * _wall(curve, w)
-        for s, w in zip(draft.entry.states, points, strict=True)
-    )
-    if exact <= held + tolerance / 5:
-        return False
-    hold_up(draft, cost, supply.key, curve, points)
-    return True
-
-
-def _wall(curve: object, watts: float) -> float:
-    from optibox.physics.power import Supply, wall_w  # noqa: PLC0415
-
-    return wall_w(watts, curve) if isinstance(curve, Supply) else watts
+    curve, is_lifted = loss_curve(supply.part), False
+    for held in draft.held:
+        states = held.entry.states
+        points = [state_dc_w(machine, s.data, s.parity, s.activity) for s in states]
+        exact = sum(
+            s.weight * wall_w(w, curve) for s, w in zip(states, points, strict=True)
+        )
+        if exact > solution.value(held.energy) + tolerance / 5:
+            hold_up(draft, held, supply.key, curve, points)
+            is_lifted = True
+    return is_lifted
 
 
 def _values(

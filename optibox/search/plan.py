@@ -71,11 +71,16 @@ def plan(
     first = _least(catalog, scenario, aim, time_limit_s, on_progress)
     if aim == "total cost" or first.assessment is None:
         return first
-    return _then_cost(catalog, scenario, first, on_progress)
+    left_s = None if time_limit_s is None else time_limit_s - first.proof.seconds
+    return _then_cost(catalog, scenario, first, left_s, on_progress)
 
 
 def _then_cost(
-    catalog: Catalog, scenario: Scenario, first: Plan, on_progress: Progress | None
+    catalog: Catalog,
+    scenario: Scenario,
+    first: Plan,
+    time_limit_s: float | None,
+    on_progress: Progress | None,
 ) -> Plan:
     """Return, among builds as good in the aim, the one of least total cost."""
     best = first.assessment
@@ -89,7 +94,7 @@ def _then_cost(
         "asleep watts": {"asleep_w": best.wall.asleep_w * room},
     }[first.aim]
     tight = scenario.model_copy(update={"limits": limits.model_copy(update=kept)})
-    second = _least(catalog, tight, "total cost", None, on_progress)
+    second = _least(catalog, tight, "total cost", time_limit_s, on_progress)
     if second.assessment is None:
         return first
     found = replace(

@@ -7,9 +7,10 @@ from functools import cache
 import pytest
 
 from optibox.build import items_of
-from optibox.catalog.attachment import Controller, DisplayCard
+from optibox.catalog.attachment import Cable, Controller, DisplayCard, Riser
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.platform import Board
+from optibox.catalog.platform import Board, Chassis, Cooler, Processor
+from optibox.catalog.storage import BootMedium, SolidStateDrive
 from optibox.model import settle
 from optibox.model.draft import Berth, Draft
 from optibox.model.settle import Tally
@@ -95,7 +96,13 @@ def written(theme, monkeypatch) -> set[str]:
 
 
 def with_limits(scenario: Scenario) -> Scenario:
-    limits = {"budget": 90_000.0, "asleep_w": 900.0, "peak_w": 1_900.0}
+    limits = {
+        "budget": 90_000.0,
+        "asleep_w": 900.0,
+        "peak_w": 1_900.0,
+        "total_cost": 900_000.0,
+        "annual_kwh": 40_000.0,
+    }
     wide = scenario.limits.model_copy(update=limits)
     return scenario.model_copy(update={"limits": wide})
 
@@ -204,3 +211,69 @@ def test_some_controller_row():
     settle._some_controller(draft)
     solution = draft.program.solve()
     assert (solution.count(count), solution.count(one)) == (0, 1)
+
+
+def test_slot_split_rows():
+    """Two modules on a passive riser want the processor that splits the slot's lanes."""
+    parts = plain_parts()
+    parts["board"] = make(
+        Board,
+        "board",
+        socket="s1",
+        slots="P1 x8 gen3 cpu bifurcates",
+        network_gbit_s=10.0,
+    )
+    parts["plain"] = make(Processor, "plain", has_graphics=True, price=20)
+    parts["split"] = make(
+        Processor, "split", has_graphics=True, can_bifurcate=True, price=90
+    )
+    parts["cooler"] = make(Cooler, "cooler")
+    parts["riser"] = make(Riser, "riser", n_sockets=2, lanes=8)
+    parts["nvme"] = make(
+        SolidStateDrive,
+        "nvme",
+        interface="nvme",
+        form="m2",
+        module_length_mm=80,
+        module_key="M",
+        generation=3,
+        lanes=4,
+        run_5v_a=0,
+    )
+    catalog = catalog_of(parts.values())
+    asked = {
+        "needs": {"usable_tb": 3, "failures_survived": 0},
+        "money": {"tariff_per_kwh": 0.3},
+        "limits": {"array_drives": 1},
+    }
+    for kind, processor in (("mirror", "split"), ("single", "plain")):
+        asked["choices"] = {"caches": [kind]}
+        found = plan(catalog, Scenario.model_validate(asked))
+        assert found.status == "optimal"
+        assert processor in keys_of(found)
+
+
+def test_ends_without_bay_rows():
+    """A SATA boot module without a bay ends in a plain plug, not in a backplane."""
+    parts = plain_parts()
+    parts["case"] = make(
+        Chassis, "case", backplane_connector="sff-8087", bays_35=4, bays_25=0
+    )
+    parts["boot"] = make(BootMedium, "boot", interface="sata", needs_bay=False)
+    parts["reverse"] = make(
+        Cable,
+        "reverse",
+        direction="reverse",
+        controller_end="sata",
+        drive_end="sff-8087",
+        price=1,
+    )
+    asked = {
+        "needs": {"usable_tb": 3, "failures_survived": 0},
+        "money": {"tariff_per_kwh": 0.3},
+        "limits": {"array_drives": 1},
+        "choices": {"caches": ["none"], "layouts": ["independent"]},
+    }
+    found = plan(catalog_of(parts.values()), Scenario.model_validate(asked))
+    assert found.status == "optimal"
+    assert {"reverse", "cable"} <= keys_of(found)
