@@ -1,0 +1,1 @@
+"""How fast optibox is, against general-purpose solvers on the same questions."""
