@@ -54,7 +54,7 @@ def measuring(found: Assessment) -> dict[str, list[Any]]:
     """Return a measuring order of about an hour: readings, transfers, rules first."""
     sheet = sheet_of(found.build, Meter(), ONE_HOUR_MIN)
     readings = [
-        [capital(f"{row.action}, {row.state}"), row.expected]
+        [capital(f"{row.action}, {row.state}"), row.expected.replace("+-", "\u00b1")]
         for row in step_words(sheet)[:MOST_READINGS]
     ]
     transfers = [

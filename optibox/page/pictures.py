@@ -21,6 +21,7 @@ from optibox.figures.power import (
 from optibox.machine import Machine
 from optibox.page.exact import state_hours
 from optibox.page.loads import through_cache
+from optibox.physics.chain import Stage
 from optibox.physics.operation import Mix
 from optibox.present.words import clean
 from optibox.units import DAYS_PER_YEAR
@@ -108,7 +109,7 @@ def chain_rows(found: Assessment) -> list[dict[str, Any]]:
     chains = list(found.chains(fill))
     if found.machine.in_role("cache"):
         chains.insert(1, through_cache(found))
-    return [_chain(row) for row in chains]
+    return [_chain(found.machine, row) for row in chains]
 
 
 _OPERATIONS = {
@@ -120,16 +121,33 @@ _OPERATIONS = {
 }
 
 
-def _chain(row: Chain) -> dict[str, Any]:
+def _chain(machine: Machine, row: Chain) -> dict[str, Any]:
     stages = [s for s in row.stages if math.isfinite(s.rate_mb_s)]
-    if "read" in row.operation:
-        stages.reverse()
+    is_read = row.operation in ("read", "degraded read")
+    stages.sort(key=lambda stage: _place(machine, stage), reverse=is_read)
     return {
         "operation": row.operation,
         "title": _OPERATIONS[row.operation],
         "rate_mb_s": row.rate_mb_s,
         "stages": [{"name": clean(s.name), "rate_mb_s": s.rate_mb_s} for s in stages],
     }
+
+
+_WAY_IN = ("other end of the network", "network lead", "network port", "cache read")
+
+
+def _place(machine: Machine, stage: Stage) -> int:
+    """Return where on the way in a stage lies: the network first, the drives last."""
+    for place, start in enumerate(_WAY_IN):
+        if stage.name.startswith(start):
+            return place
+    port = machine.network
+    link = next((n for n, x in machine.links.items() if x.words == stage.name), "")
+    if link:
+        drives = any(link in drive.path for drive in machine.drives)
+        is_networks = port is not None and link in port.path and not drives
+        return len(_WAY_IN) + (0 if is_networks else 2)
+    return len(_WAY_IN) + (1 if stage.name == "processor" else 3)
 
 
 _FROM_BELOW = ("asleep", "spinning", "reading", "flushing", "ingesting", "checking")

@@ -105,3 +105,32 @@ def test_question_tells_what_was_asked():
 
 def test_question_without_limits_does_not_speak_of_them():
     assert "Limits" not in dict(question(asked(), "EUR"))
+
+
+def test_stages_stand_in_the_order_in_which_data_go_through_them():
+    """In from the network by way of its own slot and the processor, out the other way."""
+    plan = next(row for row in page_data(subject())["rows"] if row["is_plan"])
+    chains = {
+        chain["operation"]: [stage["name"] for stage in chain["stages"]]
+        for chain in plan["chains"]
+    }
+    write = chains["write"]
+    assert write[:3] == [
+        "other end of the network",
+        "network lead",
+        "network port of network-1",
+    ]
+    assert write[3].startswith("slot P1 ")
+    assert write[4] == "processor"
+    assert write[-1].startswith("drives")
+    assert chains["read"][0] == "drives"
+    assert chains["read"][-1] == "other end of the network"
+    assert chains["flush"][0] == "cache read"
+    assert chains["cache ingest"][-1].startswith("cache drives")
+
+
+def test_every_chain_names_the_stage_that_sets_it():
+    for row in page_data(subject())["rows"]:
+        for chain in row["chains"]:
+            least = min(stage["rate_mb_s"] for stage in chain["stages"])
+            assert chain["rate_mb_s"] == least
