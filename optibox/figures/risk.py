@@ -1,5 +1,6 @@
 """How likely data are lost to failing drives over the years, as a band."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -7,6 +8,7 @@ from optibox.catalog.columns import Level
 from optibox.catalog.storage import HardDrive
 from optibox.figures.chains import rebuild_hours
 from optibox.machine import DriveView, Machine
+from optibox.physics.mttdl import mttdl_double_failure_h, mttdl_double_parity_h
 from optibox.physics.risk import (
     Hazard,
     Loss,
@@ -60,6 +62,8 @@ class Risk:
     cases: tuple[RiskCase, ...]
     tb_by_failures: float
     """What is gone where failures are too many. [TB]"""
+    mttdl_years: float
+    """Textbook mean time to too many failures, which is optimistic. [years]"""
 
     def case(self, level: Level, bit_error_rate: float) -> RiskCase:
         """Return one case of the band."""
@@ -105,7 +109,38 @@ def risk_of(machine: Machine) -> Risk | None:
         survives=survives,
         cases=cases,
         tb_by_failures=_tb_by_failures(machine, drives),
+        mttdl_years=_mttdl_years(machine, drives, repair_h),
     )
+
+
+def _mttdl_years(
+    machine: Machine, drives: Sequence[DriveView], repair_h: float
+) -> float:
+    """Return the familiar mean time to data loss by failing drives alone. [years]."""
+    n, rate = len(drives), _failure_rate(drives, "mid")
+    if rate <= 0.0:
+        return math.inf
+    mttf_h = HOURS_PER_YEAR / rate
+    plan = machine.operation
+    if "pairs" in plan.layout:
+        hours = mttdl_double_failure_h(n, 2, mttf_h, repair_h)
+    elif plan.n_parity == 0 or n <= plan.n_parity:
+        hours = mttf_h / n
+    elif plan.n_parity == 1:
+        hours = mttdl_double_failure_h(n, n, mttf_h, repair_h)
+    else:
+        hours = mttdl_double_parity_h(n, mttf_h, repair_h)
+    return hours / HOURS_PER_YEAR
+
+
+def _failure_rate(drives: Sequence[DriveView], level: Level) -> float:
+    """Return the mean annual failure rate of drives at a level."""
+    rates = [
+        drive.part.annual_failure_rate.at(level)
+        for drive in drives
+        if isinstance(drive.part, HardDrive)
+    ]
+    return sum(rates) / len(rates)
 
 
 def _case(
@@ -115,13 +150,8 @@ def _case(
     level: Level,
     bit_error_rate: float,
 ) -> RiskCase:
-    rates = [
-        drive.part.annual_failure_rate.at(level)
-        for drive in drives
-        if isinstance(drive.part, HardDrive)
-    ]
     hazard = Hazard(
-        sum(rates) / len(rates),
+        _failure_rate(drives, level),
         float(machine.scenario.money.years),
         repair_h / HOURS_PER_YEAR,
     )

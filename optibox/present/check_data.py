@@ -10,6 +10,7 @@ with ``replaces`` and ``price``), ``chains``, ``power``, ``currents``, ``places`
 """
 
 import json
+import math
 from dataclasses import asdict
 from typing import Any
 
@@ -151,6 +152,9 @@ def _risk(risk: Risk) -> dict[str, Any]:
         "repair_h": risk.repair_h,
         "rebuild_h": risk.rebuild_h,
         "tb_by_failures": risk.tb_by_failures,
+        "mttdl_years": round(risk.mttdl_years, 1)
+        if math.isfinite(risk.mttdl_years)
+        else None,
         "cases": [
             {
                 "failure_rates": case.level,

@@ -53,8 +53,9 @@ def capacity_lines(report: CheckReport, width: int) -> Iterator[str]:
     ]
     longest = max(width_of(label) for label, _ in rows)
     top = max((tb for _, tb in rows), default=0.0) or 1.0
+    room = min(_BAR, width - len(MARGIN) - longest - 26)
     for label, tb in rows:
-        bar = "#" * round(_BAR * tb / top)
+        bar = "#" * round(max(0, room) * tb / top)
         text = f"{MARGIN}{pad(label, longest)}  {pad_left(both_capacities(tb), 22)}"
         yield f"{text}  {bar}".rstrip()
     if ladder.wasted_tb > 0:
@@ -92,18 +93,19 @@ def _gain(row: ChainRow) -> str:
 
 
 def power_lines(report: CheckReport, width: int) -> Iterator[str]:
-    """Yield the power of each part in each state, and the sums at the wall."""
+    """Yield the power of each part in each state, the sums, and bounds with sources."""
     table = power_of(report.found)
-    label = max(20, width - 68)
-    head = "".join(pad_left(state, 10) for state in STATES)
-    yield f"{MARGIN}{pad('', label)}{head}  source"
-    for row in sorted(table.parts, key=lambda r: -r.watts["asleep"].mid):
-        name = cut(f"{row.count} x {clean(row.name)}", label)
-        yield f"{MARGIN}{pad(name, label)}{_cells(row)}  {clean(row.source)}"
+    rows = sorted(table.parts, key=lambda r: -r.watts["asleep"].mid)
+    yield _power_row("", STATES, width)
+    for row in rows:
+        yield _power_row(_piece(row), [_mid(row.watts[s]) for s in STATES], width)
     if table.deep_idle.mid:
-        text = pad_left(number(table.deep_idle.mid, 1), 10) * len(STATES)
-        yield f"{MARGIN}{pad('no deep sleep: a card blocks it', label)}{text}"
-    yield from _sums(table, label)
+        lost = [_mid(table.deep_idle)] * len(STATES)
+        yield _power_row("no deep sleep: a card blocks it", lost, width)
+    losses = [number(table.loss_w(state), 1) for state in STATES]
+    yield _power_row("lost in the supply", losses, width)
+    yield _power_row("at the wall", [_mid(table.wall[s]) for s in STATES], width)
+    yield _power_row("  from .. to", [_bounds(table.wall[s]) for s in STATES], width)
     yield from wrapped(
         "Bounds: all parts and the supply at their low figures, or all at their high "
         "ones. A part that is taken out saves its watts times "
@@ -111,19 +113,32 @@ def power_lines(report: CheckReport, width: int) -> Iterator[str]:
         width,
         MARGIN,
     )
+    for row in rows:
+        asleep, busy = (_fine(row.watts[state]) for state in ("asleep", "checking"))
+        text = (
+            f"{_piece(row)}: {asleep} W asleep, {busy} W checking; {clean(row.source)}"
+        )
+        yield from wrapped(text, width, MARGIN, MARGIN * 2)
 
 
-def _cells(row: PartPower) -> str:
-    return "".join(pad_left(number(row.watts[state].mid, 1), 10) for state in STATES)
+def _power_row(label: str, cells: Sequence[str], width: int) -> str:
+    """Return a label with a column for each state."""
+    column = 10 if width >= 80 else 9
+    room = max(12, min(40, width - len(MARGIN) - column * len(cells)))
+    texts = "".join(pad_left(cell, column) for cell in cells)
+    return f"{MARGIN}{pad(cut(label, room), room)}{texts}"
 
 
-def _sums(table: PowerTable, label: int) -> Iterator[str]:
-    loss = "".join(pad_left(number(table.loss_w(state), 1), 10) for state in STATES)
-    yield f"{MARGIN}{pad('lost in the supply', label)}{loss}"
-    wall = "".join(pad_left(number(table.wall[state].mid, 1), 10) for state in STATES)
-    yield f"{MARGIN}{pad('at the wall', label)}{wall}"
-    bounds = "".join(pad_left(_bounds(table.wall[state]), 10) for state in STATES)
-    yield f"{MARGIN}{pad('  from .. to', label)}{bounds}"
+def _piece(row: PartPower) -> str:
+    return f"{row.count} x {clean(row.name)}"
+
+
+def _mid(band: Band) -> str:
+    return number(band.mid, 1)
+
+
+def _fine(band: Band) -> str:
+    return f"{number(band.low, 1)}..{number(band.high, 1)}"
 
 
 def _bounds(band: Band) -> str:
@@ -154,7 +169,7 @@ def current_lines(report: CheckReport, width: int) -> Iterator[str]:
         f"{number(found.base_12v_a, 1)} A on 12 V"
     )
     yield from wrapped(text, width, MARGIN, MARGIN * 2)
-    yield from _groups(found)
+    yield from _groups(found, width)
     for lead in found.leads:
         plugs = counted(lead.plugs, "plug")
         most = ""
@@ -168,22 +183,24 @@ def current_lines(report: CheckReport, width: int) -> Iterator[str]:
         )
         yield from wrapped(text, width, MARGIN, MARGIN * 2)
     if found.leads:
-        yield f"{MARGIN}(drives spread evenly over the leads; the file does not say)"
+        text = "(drives spread evenly over the leads; a build does not say)"
+        yield from wrapped(text, width, MARGIN)
 
 
 _PLUG_WORDS = {"sata": "SATA power", "peripheral": "4-pin"}
 
 
-def _groups(found: Currents) -> Iterator[str]:
+def _groups(found: Currents, width: int) -> Iterator[str]:
     for row in found.groups:
         over = row.on_12v_a > found.rail_12v_a
         tight = row.on_12v_a > found.planned_12v_a
         words = "too much" if over else "above the planned share" if tight else "fits"
         count = pad_left(counted(row.group, "drive"), 10)
-        yield (
+        text = (
             f"{MARGIN}{count} at once: {pad_left(number(row.on_12v_a, 1), 5)} A on 12 V"
             f" ({words}), {number(row.on_5v_a, 1)} A on 5 V"
         )
+        yield from fitted(text, width)
 
 
 def place_lines(report: CheckReport, width: int) -> Iterator[str]:
@@ -193,35 +210,33 @@ def place_lines(report: CheckReport, width: int) -> Iterator[str]:
     for row in rows:
         words = f"  {row.words}" if row.words else ""
         text = f"{pad(row.name, longest)}  {row.used} of {row.have}{words}"
-        yield from wrapped_row(text, width)
+        yield from fitted(f"{MARGIN}{text}", width)
 
 
-def wrapped_row(text: str, width: int) -> Iterator[str]:
-    """Yield a row as it is where it fits, else wrapped."""
-    line = f"{MARGIN}{text}"
+def fitted(line: str, width: int) -> Iterator[str]:
+    """Yield a line as it is where it fits, else wrapped."""
     if width_of(line) <= width:
         yield line.rstrip()
     else:
-        yield from wrapped(text, width, MARGIN, MARGIN * 2)
+        yield from wrapped(line, width, MARGIN, MARGIN * 2)
 
 
 def year_lines(report: CheckReport, width: int) -> Iterator[str]:
     """Yield the states of a year with hours, watts at the wall, energy and price."""
-    del width
     found = report.found
     for row in found.year.states:
-        name = pad(row.name, 12)
-        yield (
-            f"{MARGIN}{name}{pad_left(number(row.hours), 6)} h at "
-            f"{pad_left(number(row.wall_w, 1), 6)} W"
-            f"{pad_left(number(row.kwh, 1), 9)} kWh  "
-            f"{money(row.money, report.currency)}"
+        text = (
+            f"{MARGIN}{pad(row.name, 10)}{pad_left(number(row.hours), 6)} h at "
+            f"{pad_left(number(row.wall_w, 1), 6)} W{pad_left(number(row.kwh, 1), 8)} kWh"
+            f"  {money(row.money, report.currency)}"
         )
-    yield (
-        f"{MARGIN}{pad('together', 12)}{number(found.year.kwh)} kWh, "
+        yield from fitted(text, width)
+    total = (
+        f"together: {number(found.year.kwh)} kWh, "
         f"{money(found.year.energy_money, report.currency)}; with wear "
         f"{money(found.running_cost_per_year, report.currency)}"
     )
+    yield from wrapped(total, width, MARGIN)
 
 
 def setting_lines(report: CheckReport, width: int) -> Iterator[str]:
@@ -287,6 +302,10 @@ def risk_words(risk: Risk) -> Iterator[str]:
             f"{chance(high.loss.unreadable_sector)} over failure rates and bit error "
             "rates of 1e-16 to 1e-14; a datasheet's rate is a ceiling)"
         )
+    yield (
+        "mean time to data loss by the textbook formula, which takes failures to be "
+        f"independent and is optimistic: {number(risk.mttdl_years)} years"
+    )
     yield (
         f"expected loss: {_tb(mid.tb_lost)} ({_tb(low.tb_lost)} to {_tb(high.tb_lost)}); "
         f"one failure too many takes {terabytes(risk.tb_by_failures)}"

@@ -26,7 +26,7 @@ from optibox.present.order_text import MARGIN
 from optibox.present.settle import finding_text
 from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, Line
 from optibox.present.verdict import does
-from optibox.present.words import clean, counted, money, watts, wrapped
+from optibox.present.words import capital, clean, counted, money, watts, wrapped
 from optibox.rules import Finding
 
 _TITLES = {"error": "Errors", "warning": "Warnings", "information": "Information"}
@@ -87,11 +87,12 @@ def _figures(report: CheckReport) -> str:
     paid = found.cost.purchase
     buy = f"costs {money(paid, report.currency)}, " if paid > 0 else ""
     running = money(found.running_cost_per_year, report.currency)
-    return (
-        f"{would}{buy}draws {watts(found.wall.asleep_w)} asleep and "
+    text = (
+        f"{buy}draws {watts(found.wall.asleep_w)} asleep and "
         f"{watts(found.wall.spinning_w)} with drives spinning, costs {running} a year in "
         f"energy and wear. {does(found)}"
     )
+    return would + text if would else capital(text)
 
 
 def _basis(report: CheckReport) -> str:

@@ -101,9 +101,11 @@ def _back(row: Payback, found: Comparison) -> str:
     if row.saved_per_year["mid"] <= 0:
         return "It never pays back by its running costs."
     parts = [f"If the first is there already: {_years(row, row.to_buy, found)}."]
+    if abs(row.more_to_buy - row.to_buy) < SAME:
+        return parts[0]
     if row.more_to_buy > SAME:
         parts.append(f"If neither is: {_years(row, row.more_to_buy, found)}.")
-    elif abs(row.more_to_buy - row.to_buy) > SAME:
+    else:
         less = money(-row.more_to_buy, found.currency)
         parts.append(f"If neither is: it is {less} cheaper to buy as well.")
     return " ".join(parts)
