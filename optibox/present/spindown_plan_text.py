@@ -46,8 +46,14 @@ def planned_lines(
             f" Switching it off in the off hours saves {money(saved, currency)} a year."
         )
     lines = [Line(line, "strong") for line in wrapped(text, width)]
+    if table.scenario.usage.spinning_fraction is not None:
+        text = (
+            "usage.spinning_fraction is taken at every timeout alike, so that timeouts "
+            "differ in wakes alone: give sessions to compare them."
+        )
+        lines += [Line(line, "caution") for line in wrapped(text, width)]
     years = table.scenario.money.years
-    title = f"The best machine under each policy, proven [{currency}, {years} years]"
+    title = f"The best machine under each policy [{currency}, {years} years]"
     lines += [Line(""), Line(title, "strong")]
     lines += [Line(text) for text in _rows(table)]
     lines += [Line(text) for text in wrapped(_effort(table), width)]
@@ -82,11 +88,11 @@ def _dearest(best: PlannedRow, dearest: PlannedRow, extra: float, currency: str)
     parts = (
         "with the same drives"
         if dearest.drives == best.drives
-        else f"with {dearest.drives}, the best for it"
+        else f"with {dearest.drives}, best for it"
     )
     return (
-        f"Policies matter: {policy_words(dearest.policy, best.policy)} {parts}, costs "
-        f"{money(extra, currency)} a year more."
+        f"Policies matter: that {policy_words(dearest.policy, best.policy)}, {parts}, "
+        f"costs {money(extra, currency)} a year more."
     )
 
 
@@ -99,7 +105,10 @@ def _rows(table: PlannedTable) -> Iterator[str]:
                 missing.get(row.status or "not tried", 0) + 1
             )
         else:
-            blocks.setdefault(kind_words(row.policy), []).append(_cells(table, row))
+            kind = kind_words(row.policy)
+            if row.policy.write_mode == "plain":
+                kind = f"no parity by itself (stripes, pairs, single drives), {kind}"
+            blocks.setdefault(kind, []).append(_cells(table, row))
     if blocks:
         yield from table_lines(HEAD, list(blocks.items()))
     words = {
@@ -141,5 +150,5 @@ def _effort(table: PlannedTable) -> str:
     tried = f"{table.n_tried} of {len(table.rows)} policies searched"
     return (
         f"{tried} in {number(table.seconds, 1)} s, each for the machine of least cost "
-        "over the years."
+        "over the years; proven where nothing else is said."
     )

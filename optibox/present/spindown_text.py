@@ -17,6 +17,7 @@ from optibox.present.spindown_words import (
 from optibox.present.text import PIPED_WIDTH, Line
 from optibox.present.words import (
     and_list,
+    capital,
     clean,
     hours,
     money,
@@ -53,6 +54,12 @@ def spindown_lines(
     """
     lines = [Line(t, "strong") for t in wrapped(verdict(report, currency), width)]
     lines += [Line(t) for t in wrapped(flatness(report.table, currency), width)]
+    if report.sessions_by_share is not None:
+        text = (
+            "usage.spinning_fraction holds for the present timeout; it was taken for "
+            f"{number(report.sessions_by_share, 1)} visits a day."
+        )
+        lines += [Line(t) for t in wrapped(text, width)]
     for fault in report.table.incurable:
         text = f"No policy cures this fault of the build: {clean(fault)}."
         lines += [Line(t, "caution") for t in wrapped(text, width)]
@@ -310,15 +317,16 @@ def hours_lines(choice: HourChoice, currency: str, width: int) -> Iterator[str]:
         else f"a kWh costs {number(choice.lowest_price, 3)} to "
         f"{number(choice.highest_price, 3)} {currency} by the hour"
     )
+    saved = money(choice.saving_per_year, currency)
     if choice.saving_per_year < 0.005:
         head = "The present hours are as good as any"
+    elif choice.saving_per_year < WORTH_PER_YEAR:
+        head = f"Not worth moving: {and_list(moved)} would save {saved} a year"
     else:
-        saved = money(choice.saving_per_year, currency)
-        small = "" if choice.saving_per_year >= WORTH_PER_YEAR else ", which is little"
-        head = f"Best: {and_list(moved)}, saves {saved} a year{small}"
+        head = f"Best: {and_list(moved)}, saves {saved} a year"
     text = (
-        f"{head}: {prices}, and {number(choice.movable_kwh)} kWh a year at most can "
-        f"move; best and worst hours are {money(choice.spread_per_year, currency)} a "
-        "year apart."
+        f"{head}. {capital(prices)}, and flushes and checks, which alone can move, take "
+        f"{number(choice.movable_kwh)} kWh a year; best and worst hours are "
+        f"{money(choice.spread_per_year, currency)} a year apart."
     )
     yield from wrapped(text, width, MARGIN, MARGIN * 2)

@@ -205,8 +205,11 @@ def _data_year(found: Assessment, sessions_per_day: float) -> DriveYear:
     return year_under(found.machine, use, found.year.transfers).operating.data
 
 
-def _peak_sessions(found: Assessment) -> float:
-    """Return the sessions a day beyond which more of them wake drives less often."""
+def peak_sessions(found: Assessment) -> float:
+    """Return the sessions a day beyond which more of them wake drives less often.
+
+    A data drive then spins 1 - 1/e of the time: one session for each stretch awake.
+    """
     plan, usage = found.machine.operation, found.scenario.usage
     stretch_h, _ = session_stretch(
         float(usage.accesses_per_session),
@@ -223,14 +226,14 @@ def _peak_sessions(found: Assessment) -> float:
 def _most_wakes(found: Assessment) -> float:
     if found.machine.operation.timeout_min is None:
         return math.inf
-    return _data_year(found, _peak_sessions(found)).wakes
+    return _data_year(found, peak_sessions(found)).wakes
 
 
 def _sessions_for(found: Assessment, wakes_per_year: float) -> float:
     """Return the fewest sessions a day that wake a data drive so often."""
     if found.machine.operation.timeout_min is None:
         return 0.0
-    peak = _peak_sessions(found)
+    peak = peak_sessions(found)
     return root(lambda n: _data_year(found, n).wakes - wakes_per_year, 0.0, peak)
 
 

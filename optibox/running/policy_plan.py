@@ -5,7 +5,7 @@ chosen anew for every timeout, write mode and cache arrangement.
 """
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from optibox.assess import Assessment
@@ -182,17 +182,19 @@ def planned_row(policy: Policy, answer: Plan | None) -> PlannedRow:
         gap=answer.proof.gap if answer else 0.0,
         row=row,
         purchase=found.cost.purchase,
-        drives=", ".join(_drives(found)),
+        drives=_drives(found),
         found=found,
     )
 
 
-def _drives(found: Assessment) -> Iterator[str]:
+def _drives(found: Assessment) -> str:
+    """Return the array drives in words, with the layout where it is no plain one."""
     counts: dict[str, int] = {}
     for drive in found.machine.array:
         if isinstance(drive.part, HardDrive):
             owned = "own " if drive.item.is_owned else ""
             words = f"{owned}{drive.part.tb:g} TB"
             counts[words] = counts.get(words, 0) + 1
-    for words, count in counts.items():
-        yield f"{count} x {words}"
+    layout = found.machine.operation.layout
+    how = "" if layout == "independent" else f", {layout}"
+    return ", ".join(f"{count} x {words}" for words, count in counts.items()) + how

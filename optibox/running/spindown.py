@@ -1,11 +1,12 @@
 """All that can be said about when a machine's drives should sleep, in one record."""
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from optibox.assess import assess
 from optibox.build import Build
-from optibox.running.counters import Counted, counted, with_sessions
+from optibox.running.counters import Counted, counted, peak_sessions, with_sessions
 from optibox.running.counters_read import read_changes
 from optibox.running.log_fit import LogFit, log_fit, reach_of
 from optibox.running.log_replay import LogDuty, replay_log
@@ -56,6 +57,8 @@ class Spindown:
     off: OffHoursYear
     counters: CountersAnswer | None = None
     log: LogAnswer | None = None
+    sessions_by_share: float | None = None
+    """Visits a day that ``usage.spinning_fraction`` was taken for."""
 
     @property
     def off_saving_per_year(self) -> float:
@@ -108,7 +111,9 @@ def spindown(
     InputError
         If log or counters cannot be read or do not suit the build.
     """
-    answer = None
+    answer, by_share = None, None
+    if log is None and scenario.usage.spinning_fraction is not None:
+        scenario, by_share = _without_share(build, scenario)
     if counters is not None:
         answer = _by_counters(build, scenario, counters)
         scenario = with_sessions(scenario, answer.counted.sessions_per_day.mid)
@@ -129,8 +134,29 @@ def spindown(
         hours=hour_choice(best, duty),
         off=off_hours_year(best_build, scenario, duty=duty),
         counters=answer,
+        sessions_by_share=by_share,
         log=None if fit is None else _by_formula(build, scenario, fit, table),
     )
+
+
+def _without_share(build: Build, scenario: Scenario) -> tuple[Scenario, float | None]:
+    """Return a scenario whose sessions spin the drives as long as its share says.
+
+    A share that is given outright holds for one timeout alone; sessions say what other
+    timeouts would make of it.
+    """
+    share = scenario.usage.spinning_fraction
+    usage = scenario.usage.model_copy(update={"spinning_fraction": None})
+    free = scenario.model_copy(update={"usage": usage})
+    found = assess(build, free)
+    if (
+        share is None
+        or not 0.0 < share < 1.0
+        or found.machine.operation.timeout_min is None
+    ):
+        return free, None
+    sessions = -math.log(1.0 - share) * peak_sessions(found)
+    return with_sessions(free, sessions), sessions
 
 
 def _by_counters(build: Build, scenario: Scenario, path: Path) -> CountersAnswer:

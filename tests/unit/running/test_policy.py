@@ -24,6 +24,7 @@ from optibox.running.policy_breakeven import break_evens, factor_at_rest
 from optibox.running.policy_cache import with_cache
 from optibox.running.policy_drives import own_timeouts
 from optibox.running.policy_hours import hour_choice, hours_at
+from optibox.running.spindown import spindown
 from tests.unit.present.machines import invented, reference_build, scenario
 
 
@@ -291,3 +292,28 @@ def test_row_of_a_machine_is_its_policys(build):
     assert row.policy == Policy(
         timeout_min=30, write_mode="reconstruct", cache="mirror"
     )
+
+
+# --- a share given outright -----------------------------------------------------------
+
+
+def test_a_share_of_spinning_becomes_sessions(plain):
+    # At the present timeout the sessions spin a data drive as long as the share says.
+    asked = scenario(usage={"spinning_fraction": 0.25, "ingest_gb_per_day": 0})
+    quiet = replace(plain, operation=replace(plain.operation, checks_per_year=0))
+    report = spindown(quiet, asked)
+    assert report.sessions_by_share == pytest.approx(
+        report.table.found.scenario.usage.sessions_per_day
+    )
+    present = report.table.present.data.spinning_h_per_day
+    assert present == pytest.approx(0.25 * 24)
+    hours = [
+        row.data.spinning_h_per_day
+        for row in report.table.rows
+        if row.policy.write_mode == present_mode(report) and row.policy.timeout_min
+    ]
+    assert hours == sorted(hours)
+
+
+def present_mode(report):
+    return report.table.present.policy.write_mode
