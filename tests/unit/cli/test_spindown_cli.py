@@ -14,6 +14,7 @@ from optibox.cli import app
 from optibox.running import policy_plan
 from optibox.running.policy import Policy, run_under
 from optibox.search.result import Plan, Proof
+from tests.support.source import ROOT
 from tests.unit.present.machines import invented, reference_build
 
 SCENARIO = """\
@@ -178,3 +179,15 @@ def test_time_that_is_up_is_told(folder, monkeypatch):
     found = run(folder, "--time-limit", "10", build="")
     assert found.exit_code == 4
     assert "not tried in the time given" in found.stdout
+
+
+def test_example_of_the_readme(monkeypatch):
+    monkeypatch.chdir(ROOT)
+    block = (ROOT / "README.md").read_text().split("```console\n$ optibox spindown ")[1]
+    command, shown = block.split("```")[0].split("\n", 1)
+    found = CliRunner().invoke(app, ["spindown", *command.split()])
+    assert found.exit_code == 0
+    assert found.stdout.split("\n\n")[0].split() == shown.split()
+    counters = ("--counters", "examples/logs/counters.csv")
+    whole = CliRunner().invoke(app, ["spindown", *command.split(), *counters])
+    assert "By the counters" in whole.stdout
