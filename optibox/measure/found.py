@@ -96,7 +96,8 @@ class Drift:
 
     watts: float
     error_w: float
-    is_corrected: bool
+    is_real: bool
+    """Whether it is beyond doubt, and so taken out of the readings in full."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,12 @@ from optibox.measure.records import PowerReading
 from optibox.measure.unknowns import Unknown, columns, unknowns_of
 from optibox.physics.power import Supply, dc_from_wall, marginal_factor, wall_w
 
+DRIFT_W = 0.5
+"""What a session may drift without being noticed, standard deviation; judgement. [W]"""
+UNBOUNDED_W = 1000.0
+"""Standard deviation of what nothing is known about. [W]"""
+BEYOND_DOUBT = 3.3
+"""Standard errors from which a drift is beyond doubt: once in a thousand sessions."""
 OUTLIER = 3.5
 """Standard errors off the other readings from which one is called an outlier;
 judgement: once in two thousand good readings."""
@@ -133,8 +139,8 @@ def fit_power(
     unknowns = unknowns_of(machine)
     work = _work(machine, unknowns, readings, path)
     blocks = blocks_of(work.rows)
-    drift, drift_column = _drift(work, blocks, readings)
-    solution = _solved(work, blocks, drift_column)
+    drift, allowance = _drift(work, blocks, readings)
+    solution = _solved(work, blocks, allowance)
     scale = _scale(solution)
     fitted = _FitWork(work=work, blocks=blocks, solution=solution, scale=scale)
     found = tuple(
@@ -146,12 +152,12 @@ def fit_power(
         readings=tuple(readings),
         unknowns=unknowns,
         found=found,
-        combined=_combined(work, unknowns, drift_column, scale),
+        combined=_combined(work, unknowns, allowance, scale),
         unseen=tuple(u for j, u in enumerate(unknowns) if j not in seen),
         fitted=_beside(work, unknowns, solution, readings),
         outliers=_outliers(solution, readings),
         drift=drift,
-        rank=solution.rank - (drift_column is not None),
+        rank=solution.rank - (allowance is not None),
         n_spare=solution.n_spare,
         scale=scale,
         factor=work.factor,
@@ -198,32 +204,51 @@ def _below(path: str, reading: PowerReading, lost: float) -> Fault:
     )
 
 
-def _solved(work: _Work, blocks: tuple[Block, ...], drift: Array | None) -> Solution:
+@dataclass(frozen=True, kw_only=True)
+class _Allowance:
+    """What is allowed for drift: its column, and how large it may be unless seen. [W].
+
+    A drift beyond doubt is fitted freely; below that, it is known to be within
+    ``DRIFT_W`` as if that had been one more reading, so that no interval depends on
+    whether a small drift was noticed.
+    """
+
+    column: Array
+    error: float
+
+
+def _solved(
+    work: _Work, blocks: tuple[Block, ...], drift: _Allowance | None
+) -> Solution:
     rows = block_rows(work.rows, blocks)
     signed = [block.is_signed for block in blocks]
+    dc, errors = work.dc, work.errors
     if drift is not None:
-        rows, signed = np.column_stack([rows, drift]), [*signed, True]
-    return solve(rows, work.dc, work.errors, signed=signed)
+        rows, signed = np.column_stack([rows, drift.column]), [*signed, True]
+        if math.isfinite(drift.error):
+            rows = np.vstack([rows, np.eye(rows.shape[1])[-1]])
+            dc, errors = np.append(dc, 0.0), np.append(errors, drift.error)
+    return solve(rows, dc, errors, signed=signed)
 
 
 def _drift(
     work: _Work, blocks: tuple[Block, ...], readings: Sequence[PowerReading]
-) -> tuple[Drift | None, Array | None]:
-    """Return the drift and its column; it is corrected where it is beyond chance."""
+) -> tuple[Drift | None, _Allowance | None]:
+    """Return the drift that repeated situations show, and what is allowed for it."""
     minutes = np.array([reading.minute for reading in readings])
     span = float(np.ptp(minutes)) if len(minutes) else 0.0
     if span <= 0.0:
         return None, None
-    column = (minutes - minutes.min()) / span
-    plain = _solved(work, blocks, None)
-    with_drift = _solved(work, blocks, column)
-    if with_drift.rank == plain.rank or not with_drift.is_identified[-1]:
+    free = _Allowance(column=(minutes - minutes.min()) / span, error=math.inf)
+    plain, fitted = _solved(work, blocks, None), _solved(work, blocks, free)
+    if fitted.rank == plain.rank or not fitted.is_identified[-1]:
         return None, None
     factor = work.factor
-    watts, error = float(with_drift.free[-1]), float(with_drift.errors[-1])
-    is_real = abs(watts) > Z95 * error
-    found = Drift(watts=watts * factor, error_w=error * factor, is_corrected=is_real)
-    return found, (column if is_real else None)
+    watts, error = float(fitted.free[-1]), float(fitted.errors[-1])
+    is_real = abs(watts) > BEYOND_DOUBT * error
+    found = Drift(watts=watts * factor, error_w=error * factor, is_real=is_real)
+    known = _Allowance(column=free.column, error=DRIFT_W / factor)
+    return found, (free if is_real else known)
 
 
 def _scale(solution: Solution) -> float:
@@ -290,18 +315,21 @@ def _supply_share(machine: Machine, work: _Work) -> float:
 
 
 def _combined(
-    work: _Work, unknowns: tuple[Unknown, ...], drift: Array | None, scale: float
+    work: _Work,
+    unknowns: tuple[Unknown, ...],
+    drift: _Allowance | None,
+    scale: float,
 ) -> dict[Unknown, Interval]:
     """Return readings and catalog together: its bounds count as one reading each."""
-    n = len(unknowns)
-    rows, extra = work.rows, 0
+    n, rows, extra = len(unknowns), work.rows, 0
+    beliefs = [(u.figure.mid, u.spread_w) for u in unknowns]
     if drift is not None:
-        rows, extra = np.column_stack([rows, drift]), 1
-    known = np.column_stack([np.eye(n), np.zeros((n, extra))])
+        rows, extra = np.column_stack([rows, drift.column]), 1
+        beliefs.append((0.0, min(drift.error, UNBOUNDED_W)))
     solution = solve(
-        np.vstack([rows, known]),
-        np.concatenate([work.dc, [u.figure.mid for u in unknowns]]),
-        np.concatenate([work.errors * scale, [u.spread_w for u in unknowns]]),
+        np.vstack([rows, np.eye(n + extra)]),
+        np.concatenate([work.dc, [mid for mid, _ in beliefs]]),
+        np.concatenate([work.errors * scale, [spread for _, spread in beliefs]]),
         signed=[False] * n + [True] * extra,
     )
     return {
@@ -322,7 +350,7 @@ def _beside(
     readings: Sequence[PowerReading],
 ) -> tuple[Fitted, ...]:
     planned = work.rows @ np.array([u.figure.mid for u in unknowns])
-    fitted = work.dc - solution.residuals * work.errors
+    fitted = work.dc - solution.residuals[: len(work.dc)] * work.errors
     return tuple(
         Fitted(
             reading=reading,

@@ -159,7 +159,9 @@ def fit_sentences(fit: PowerFit) -> Iterator[str]:
         )
     if fit.drift is not None:
         watts, half = fit.drift.watts, 1.96 * fit.drift.error_w
-        done = "corrected" if fit.drift.is_corrected else "within chance, left alone"
+        is_odd = abs(watts) > half
+        done = "perhaps chance, allowed for" if is_odd else "within chance"
+        done = "beyond doubt, taken out" if fit.drift.is_real else done
         yield (
             f"Baseline drift over the session: {number(watts, 1)} W "
             f"+-{number(half, 1)}, {done}."

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optibox.measure.power_fit import fit_power, supply_of, wall_of
+from optibox.measure.power_fit import DRIFT_W, fit_power, supply_of, wall_of
 from optibox.measure.read import readings_of
 from optibox.measure.records import Meter, PowerReading
 from optibox.measure.unknowns import columns, unknowns_of
@@ -34,12 +34,16 @@ def situations(made, session):
 
 
 def simulated(made, places, random):
-    """Return a truth within the catalog's bounds, and the readings of its meter."""
+    """Return a truth within the catalog's bounds, and the readings of its meter.
+
+    The meter's own error and a drift over the session are drawn, too.
+    """
     unknowns = unknowns_of(made)
     truth = np.array(
         [max(0.0, random.normal(u.figure.mid, u.spread_w)) for u in unknowns]
     )
     supply = supply_of(made)
+    drift = random.normal(0.0, DRIFT_W) / (len(places) - 1) if len(places) > 1 else 0.0
     readings = [
         PowerReading(
             line=line,
@@ -47,7 +51,8 @@ def simulated(made, places, random):
             watts=wall_of(
                 supply, float(np.array(columns(made, unknowns, place)) @ truth)
             )
-            + random.normal(0.0, METER.repeatability_w),
+            + random.normal(0.0, METER.repeatability_w)
+            + drift * line,
             error_w=METER.error_w(),
             minute=20.0 * line,
         )
@@ -84,7 +89,7 @@ def test_intervals_hold_the_truth_at_their_stated_rate(session, blocks):
     """0.95 stated; 120 machines of some eight figures, so about 0.01 of chance."""
     made = machine(parts(**blocks))
     alone, together = hits(made, session, 120, seed=11 + session)
-    assert 0.93 <= alone.mean() <= 0.985
+    assert 0.93 <= alone.mean() <= 0.975
     assert 0.93 <= together.mean() <= 0.99
 
 

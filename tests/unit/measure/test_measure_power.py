@@ -121,15 +121,15 @@ def test_rest_of_one_state_is_in_the_drives_or_rests_with_them():
     assert unexplained(fit, state_gaps(fit)).pattern == "in the drives"
 
 
-def test_drift_of_the_baseline_is_corrected_and_said():
+def test_drift_of_the_baseline_is_taken_out_and_said():
     made = machine(parts(supply=LOSSLESS))
     drift = {place: 3.0 * place / 6 for place in range(7)}
     fit = exactly(made, add=drift)
-    assert fit.drift.is_corrected
+    assert fit.drift.is_real
     assert fit.drift.watts == pytest.approx(3.0)
     assert values(fit)["net", "idle"] == pytest.approx(3.0)
     quiet = exactly(made, add={6: 0.2})
-    assert not quiet.drift.is_corrected
+    assert not quiet.drift.is_real
 
 
 def test_an_outlier_is_named_and_widens_what_is_said():
