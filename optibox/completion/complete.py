@@ -25,7 +25,7 @@ from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.storage import DriveAdapter
 from optibox.completion.costs import Rider, Stock
-from optibox.completion.ports import Search
+from optibox.completion.ports import THOROUGH, Effort, Search
 from optibox.completion.roles import Roles, roles_for
 from optibox.completion.seats import CableKind, kind_of, seats_of
 from optibox.completion.slots import SlotPlan, empty_plan, slot_plans
@@ -70,6 +70,7 @@ def complete(
     *,
     is_asked: bool = True,
     may_add: bool = False,
+    effort: Effort = THOROUGH,
 ) -> Completion:
     """Return the best build that a sketch can be made into.
 
@@ -86,6 +87,8 @@ def complete(
         The scenario was given by somebody, so that its needs mean something.
     may_add : bool
         Cables and adapters may be taken beyond those that the sketch lists.
+    effort : Effort
+        How far the search for the best wiring goes.
 
     Returns
     -------
@@ -96,7 +99,8 @@ def complete(
     stock, lead = _stock(sketch, catalog, scenario, may_add=may_add)
     items = sketch.items + ((ItemCount(item=lead, count=1),) if lead else ())
     base = _base(replace(sketch, items=items), roles)
-    best = min(_candidates(sketch, base, scenario, stock), key=lambda c: _rank(c.found))
+    candidates = _candidates(sketch, base, scenario, stock, effort)
+    best = min(candidates, key=lambda c: _rank(c.found))
     found, settings = _best_settings(best.found, roles.operation)
     machine = found.machine
     assumed = [
@@ -152,15 +156,15 @@ def _first_plan(known: Mapping[str, Any]) -> OperatingPlan:
 
 
 def _candidates(
-    sketch: Sketch, base: Build, scenario: Scenario, stock: Stock
+    sketch: Sketch, base: Build, scenario: Scenario, stock: Stock, effort: Effort
 ) -> Iterator[_Candidate]:
     told = [wire for wire in sketch.wires if wire.is_whole]
-    for plan in slot_plans(base, sketch.slots, scenario):
+    for plan in slot_plans(base, sketch.slots, scenario)[: effort.slot_plans]:
         placed = replace(base, slots=plan.uses)
         machine = Machine(build=placed, scenario=scenario)
         riders = _riders(machine, sketch.wires)
         seats = seats_of(machine, list(sketch.wires))
-        search = Search(machine, riders, seats, stock)
+        search = Search(machine, riders, seats, stock, effort)
         for way in search.ways():
             extra = wired(search, way, told)
             build = _with_wiring(placed, told, extra)

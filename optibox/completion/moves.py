@@ -35,8 +35,9 @@ from optibox.catalog.storage import (
     SolidStateDrive,
 )
 from optibox.completion.complete import complete
+from optibox.completion.ports import QUICK, THOROUGH, Effort
 
-MOST_OFFERS = 40
+MOST_OFFERS = 30
 """Parts of one kind that are tried, the cheapest first."""
 MOST_ADDED = 8
 
@@ -63,9 +64,19 @@ class _Swap:
 
     def _with(self, found: Assessment, catalog: Catalog, old: Item, new: Part) -> Build:
         build = exchanged(found.build, old, Item(key=new.id, part=new))
-        if isinstance(new, _WIRED):
+        if isinstance(new, _WIRED) and _shape(new) != _shape(old.part):
             return wired_again(build, found, catalog, {old.key, new.id})
         return build
+
+
+def _shape(part: Part) -> tuple[object, ...]:
+    """Return what the wiring depends on: equal parts take each other's place."""
+    if isinstance(part, Controller):
+        return part.connectors, part.lanes, part.bus, part.is_multiplied
+    if isinstance(part, HardDrive | SolidStateDrive | BootMedium):
+        names = ("form", "interface", "height_mm", "module_length_mm", "needs_bay")
+        return tuple(getattr(part, name, None) for name in names)
+    return (part.id,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +87,8 @@ class _Add:
     most: int = 1
 
     def __call__(self, found: Assessment, catalog: Catalog) -> Iterator[Build]:
+        if self.kind is SolidStateDrive and len(found.machine.in_role("cache")) > 1:
+            return  # a mirror has its two drives
         for part in _offers(catalog, self.kind)[:MOST_OFFERS]:
             for count in range(1, self.most + 1):
                 yield added(found, catalog, part, count)
@@ -206,18 +219,26 @@ def _open(build: Build, keys: set[str]) -> Sketch:
     return replace(sketch, wires=(), slots=slots)
 
 
-def _completed(sketch: Sketch, found: Assessment, catalog: Catalog) -> Build:
-    return complete(sketch, found.scenario, catalog, may_add=True).build
+def _completed(
+    sketch: Sketch, found: Assessment, catalog: Catalog, effort: Effort = QUICK
+) -> Build:
+    done = complete(sketch, found.scenario, catalog, may_add=True, effort=effort)
+    return done.build
 
 
 def rewire(found: Assessment, catalog: Catalog) -> Iterator[Build]:
-    """Yield the same machine wired again, with cables and adapters bought as needed."""
+    """Yield the same machine wired again, with cables and adapters bought as needed.
+
+    First what is wired stays and only the rest is connected; then all is open.
+    """
     build = found.build
+    yield _completed(sketch_of(build), found, catalog, THOROUGH)
     kept = tuple(e for e in build.items if not isinstance(e.item.part, Cable))
     for items in (build.items, kept):
-        yield wired_again(replace(build, items=items), found, catalog, set())
-    used = {s.key for s in build.slots}
-    yield wired_again(build, found, catalog, used)
+        sketch = _open(replace(build, items=items), set())
+        yield _completed(sketch, found, catalog, THOROUGH)
+    sketch = _open(build, {s.key for s in build.slots})
+    yield _completed(sketch, found, catalog, THOROUGH)
 
 
 def take_out(found: Assessment, catalog: Catalog) -> Iterator[Build]:

@@ -33,10 +33,22 @@ from optibox.completion.seats import (
 )
 from optibox.machine.view import Machine
 
-MOST_STEPS = 12_000
-"""Steps of the search; nearly every machine needs a few hundred."""
 
-MOST_WAYS = 24
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How far a search goes, and how much of what it finds is judged."""
+
+    steps: int
+    """Steps of the search; nearly every machine needs a few hundred."""
+    ways: int
+    """Ways of a machine that the evaluator judges."""
+    slot_plans: int
+    """Ways to fill the slots for each of which that is done."""
+
+
+THOROUGH = Effort(steps=12_000, ways=24, slot_plans=12)
+QUICK = Effort(steps=400, ways=2, slot_plans=2)
+"""For trying parts out one after the other: the first good way is enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +102,14 @@ class Search:
     """The search over the ways of all drives."""
 
     def __init__(
-        self, machine: Machine, riders: list[Rider], seats: Seats, stock: Stock
+        self,
+        machine: Machine,
+        riders: list[Rider],
+        seats: Seats,
+        stock: Stock,
+        effort: Effort,
     ) -> None:
+        self.effort = effort
         self.machine, self.riders, self.seats, self.stock = (
             machine,
             riders,
@@ -119,7 +137,7 @@ class Search:
         )
         self._descend(0, state)
         close = [w for w in self.found.values() if w.cost <= self.best + TIE]
-        return sorted(close, key=lambda way: way.cost)[:MOST_WAYS]
+        return sorted(close, key=lambda way: way.cost)[: self.effort.ways]
 
     def _fixed_port(self, rider: Rider) -> int | None:
         """Return the group made for a port that is told; it belongs to one rider."""
@@ -204,7 +222,7 @@ class Search:
         return found if not rider.width else [*found, (None, NO_BAY)]
 
     def _descend(self, number: int, state: _State) -> None:
-        if self.steps > MOST_STEPS and self.found:
+        if self.steps > self.effort.steps and self.found:
             return
         self.steps += 1
         if number == len(self.riders):
