@@ -7,14 +7,17 @@ from dataclasses import dataclass
 from optibox.catalog.columns import Figure
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.chains import drive_rates
-from optibox.machine import Machine
+from optibox.machine import DriveView, Machine
 from optibox.measure.rates import Judged, hard_part
+from optibox.measure.records import TransferReading
 from optibox.measure.transfers import in_mode
 from optibox.physics.zones import zone_rate_mb_s
 
 _Z95 = 1.96
-CLEAR_OF_NEXT = 1.05
-"""How far the next stage must lie above a test for its factor to be read from it."""
+SLOW_PORT_MB_S = 300.0
+"""Between what ports of 3 and of 6 Gb/s give. [MB/s]"""
+OUTER_FILL, INNER_FILL = 0.5, 0.7
+"""Fills up to which a test tells the outer rate, from which the inner one; judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +72,10 @@ def fit_factors(machine: Machine, judged: Sequence[Judged]) -> tuple[FittedFacto
     none. Several tests of one factor are averaged by their errors.
     """
     samples: dict[tuple[str, str], list[_Sample]] = {}
-    rates = {s.key: s.value for s in _drive_samples(machine, judged)}
-    for sample in (*_drive_samples(machine, judged), *_others(machine, judged, rates)):
+    drives = tuple(_drive_samples(machine, judged))
+    outer = {s.key: s.value for s in drives if s.name == "outer_rate_mb_s"}
+    inner = _inner_samples(machine, judged, outer)
+    for sample in (*drives, *inner, *_others(machine, judged, outer)):
         samples.setdefault((sample.key, sample.name), []).append(sample)
     return tuple(_mean(found) for found in samples.values())
 
@@ -109,24 +114,64 @@ def _is_of(found: Judged, *kinds: str) -> bool:
 
 
 def _drive_samples(machine: Machine, judged: Sequence[Judged]) -> Iterator[_Sample]:
-    """Yield outer rates from drives read alone; a drive slower than its peers is none."""
+    """Yield what drives read alone tell; one slower than its peers tells nothing."""
+    for found in judged:
+        reading = found.reading
+        if reading.operation != "read" or not reading.target or found.pattern:
+            continue
+        drives = [d for d in machine.drives if d.name == reading.target]
+        if found.planned.name == "drive" and _is_of(found, "drives", "kind"):
+            yield from _one_drive(machine, drives[0], reading)
+
+
+def _one_drive(
+    machine: Machine, drive: DriveView, reading: TransferReading
+) -> Iterator[_Sample]:
+    """Yield the figure that binds one drive read alone: its zone, its port, its leg."""
+    part = drive.part
+    if not isinstance(part, HardDrive):
+        return
+    own = zone_rate_mb_s(part.outer_rate_mb_s.mid, part.inner_ratio.mid, reading.fill)
+
+    def sample(key: str, name: str, value: float, figure: Figure) -> _Sample:
+        return _Sample(key, name, value, reading.error, reading.line, figure)
+
+    if own > drive.port_mb_s:
+        name = f"sata_{3 if drive.port_mb_s <= SLOW_PORT_MB_S else 6}g_mb_s"
+        yield sample("", name, reading.mb_s, getattr(machine.factors, name))
+    elif drive.is_multiplied:
+        value, name = min(1.0, reading.mb_s / own), "multiplier_single_drive"
+        yield sample("", name, value, machine.factors.multiplier_single_drive)
+    elif reading.fill <= OUTER_FILL:
+        outer = part.outer_rate_mb_s
+        value = reading.mb_s * outer.mid / own
+        yield sample(drive.item.key, "outer_rate_mb_s", value, outer)
+
+
+def _inner_samples(
+    machine: Machine, judged: Sequence[Judged], outer: dict[str, float]
+) -> Iterator[_Sample]:
+    """Yield inner over outer rate from tests far inside, where the edge was read too.
+
+    The squared rate falls in a straight line with the fill.
+    """
     for found in judged:
         reading = found.reading
         part = hard_part(machine, reading.target)
-        if reading.operation != "read" or part is None or found.pattern:
+        if part is None or reading.fill < INNER_FILL or found.refused:
             continue
-        if found.planned.name != "drive" or not _is_of(found, "drives", "kind"):
+        key = next(d.item.key for d in machine.drives if d.name == reading.target)
+        if key not in outer:
             continue
-        shape = zone_rate_mb_s(1.0, part.inner_ratio.mid, reading.fill)
-        keys = [d.item.key for d in machine.drives if d.name == reading.target]
-        yield _Sample(
-            keys[0],
-            "outer_rate_mb_s",
-            reading.mb_s / shape,
-            reading.error,
-            reading.line,
-            part.outer_rate_mb_s,
-        )
+        fallen = (1.0 - (reading.mb_s / outer[key]) ** 2) / reading.fill
+        if 0.0 < fallen < 1.0:
+            ratio = math.sqrt(1.0 - fallen)
+            # both rates are uncertain; of a share of their ratio this much follows
+            error = reading.error * math.sqrt(2.0)
+            error *= (reading.mb_s / outer[key] / ratio) ** 2 / reading.fill
+            yield _Sample(
+                key, "inner_ratio", ratio, error, reading.line, part.inner_ratio
+            )
 
 
 def _others(
@@ -208,17 +253,20 @@ def _link(machine: Machine, found: Judged) -> Iterator[_Sample]:
 
 
 def _cache(machine: Machine, found: Judged) -> Iterator[_Sample]:
-    """Yield the cache's own writing rate, where the whole test lay beyond a fast region."""
-    if found.planned.name != "cache write" or not _is_of(found, "cache", "drives"):
+    """Yield the cache's writing rate, where a whole test lay on one side of its region."""
+    if found.planned.name != "cache write":
         return
     for drive in machine.in_role("cache")[:1]:
         part = drive.part
-        if isinstance(part, SolidStateDrive) and not part.fast_gb:
+        if not isinstance(part, SolidStateDrive):
+            return
+        name, figure = "write_mb_s", part.write_mb_s
+        if part.fast_write_mb_s is not None and part.fast_gb:
+            name, figure = "fast_write_mb_s", part.fast_write_mb_s
+            if found.reading.size_gb > part.fast_gb:
+                return
+        if _is_of(found, "cache", "drives", "fast region"):
+            reading = found.reading
             yield _Sample(
-                drive.item.key,
-                "write_mb_s",
-                found.reading.mb_s,
-                found.reading.error,
-                found.reading.line,
-                part.write_mb_s,
+                drive.item.key, name, reading.mb_s, reading.error, reading.line, figure
             )

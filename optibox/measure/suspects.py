@@ -12,6 +12,7 @@ from optibox.measure.records import TransferReading
 from optibox.measure.transfers import (
     chosen_drives,
     in_mode,
+    shared_way,
     slowest,
     stages_of,
 )
@@ -248,6 +249,13 @@ def _network_suspects(machine: Machine, reading: TransferReading) -> Iterator[Su
     if reading.way != "network":
         return
     port = machine.network
+    if reading.operation in ("read", "write"):
+        yield Suspect(
+            kind="memory",
+            words="memory answered, the network alone in the way",
+            mb_s=slowest(shared_way(machine)).rate_mb_s,
+            spread=0.08,
+        )
     for gbit_s in NETWORK_STEPS_GBIT_S:
         if port is not None and gbit_s < port.gbit_s:
             yield Suspect(

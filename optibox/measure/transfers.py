@@ -226,12 +226,12 @@ def stages_of(machine: Machine, test: TransferReading) -> tuple[Stage, ...]:
     """
     machine = in_mode(machine, test.mode)
     if test.operation == "network":
-        return _shared_way(machine)
+        return shared_way(machine)
     if test.operation == "ingest" and machine.in_role("cache"):
         return _ingest_stages(machine, test)
     if test.operation == "read" and (test.n_drives > 1 or test.target):
         own = _drive_stages(machine, test)
-        return own if test.way == "local" else (*_shared_way(machine), *own)
+        return own if test.way == "local" else (*shared_way(machine), *own)
     if test.operation == "flush":
         found = chain(machine, "flush", test.fill)
     else:
@@ -246,7 +246,8 @@ def _without_network(machine: Machine, found: Chain) -> tuple[Stage, ...]:
     return tuple(stage for stage in found.stages if stage.name not in names)
 
 
-def _shared_way(machine: Machine) -> tuple[Stage, ...]:
+def shared_way(machine: Machine) -> tuple[Stage, ...]:
+    """Return what every transfer over the network goes through: network, processor."""
     stages = chain(machine, "read", 0.0).stages
     names = {stage.name for stage in network_stages(machine)} | {"processor"}
     return tuple(stage for stage in stages if stage.name in names)

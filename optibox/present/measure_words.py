@@ -146,6 +146,7 @@ def fit_sentences(fit: PowerFit) -> Iterator[str]:
         f"{counted(len(fit.readings), 'reading')} determine {fit.rank} figures; "
         f"{fit.n_spare or 'none'} to spare"
         + ("." if fit.n_spare else ", so that nothing checks them.")
+        + f" Here 1 W at the parts is {number(fit.factor, 2)} W at the wall."
     )
     if fit.scale > 1.0:
         yield (

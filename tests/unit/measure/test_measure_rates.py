@@ -177,3 +177,35 @@ def test_measured_drives_count_for_the_factor_of_writing():
     tests = [alone("data-1", 160.0), alone("data-2", 160.0), reading("write", 80.0)]
     found = {f.name: f.value for f in fit_factors(made(), judge(made(), tests))}
     assert found["read_modify_write"] == pytest.approx(0.5)
+
+
+def test_one_drive_behind_a_multiplier_tells_that_factor_alone():
+    """Its own rate stays: 0.9 of 180 is the multiplier's doing."""
+    leg = {"topology": "multiplier", "native_ports": 1, "switching": "fis"}
+    plan = made(ctl=leg)
+    (found,) = fit_factors(plan, judge(plan, [alone("data-1", 0.9 * 180)]))
+    assert (found.key, found.name) == ("", "multiplier_single_drive")
+    assert found.value == pytest.approx(0.9)
+
+
+def test_a_port_that_binds_tells_its_own_rate():
+    plan = made(ctl={"link_gbit_s": 3}, hdd={"outer_rate_mb_s": 290})
+    (found,) = fit_factors(plan, judge(plan, [alone("data-1", 268.0)]))
+    assert (found.name, found.value) == ("sata_3g_mb_s", pytest.approx(268.0))
+
+
+def test_inner_rate_comes_from_two_fills():
+    """The zone curve's own k, put in and got back."""
+    tests = [
+        alone("data-1", zone_rate_mb_s(180.0, 0.46, 0.0)),
+        alone("data-1", zone_rate_mb_s(180.0, 0.46, 0.9), fill=0.9),
+    ]
+    found = {f.name: f for f in fit_factors(made(), judge(made(), tests))}
+    assert found["inner_ratio"].value == pytest.approx(0.46)
+    assert found["outer_rate_mb_s"].value == pytest.approx(180.0)
+
+
+def test_memory_is_a_suspect_with_its_figure():
+    one = reading("read", 160.0, way="network", is_synced=None)
+    kinds = {s.kind: s.mb_s for s in last(judge(made(), [one])).suspects}
+    assert kinds["memory"] == pytest.approx(1000.0), "one stream of this processor"
