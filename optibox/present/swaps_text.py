@@ -250,9 +250,10 @@ def sequence_lines(found: SwapSequence, currency: str, width: int) -> Iterator[L
         words = f"{when}, {money(step.price, currency)}: {swap_words(step.changes)}"
         yield from map(Line, wrapped(words, width, "  ", "    "))
     scope = (
-        "all changes of one part"
+        "all changes of one part that the budget pays"
         if found.is_over_all
-        else f"the {found.n_changes} most promising of {found.n_changes_in_all} changes"
+        else f"the {found.n_changes} most promising of {found.n_changes_in_all} changes "
+        "that the budget pays"
     )
     text = f"Exact over {scope}; {found.n_sets} sets of up to four assessed."
     yield from map(Line, wrapped(text, width))

@@ -27,11 +27,22 @@ _DEEPEST = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """From where to where one machine is best."""
+    """From where to where machines of the same parts are best."""
 
     start: float
     end: float
-    option: Option | None
+    options: tuple[Option | None, ...]
+    """In order; where there are several they differ in cables or operation alone."""
+
+    @property
+    def option(self) -> Option | None:
+        """Return the machine that is best at the start."""
+        return self.options[0]
+
+    @property
+    def last(self) -> Option | None:
+        """Return the machine that is best at the end."""
+        return self.options[-1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,9 +143,9 @@ def _stretches(
     (start, first), (end, last) = low, high
     if _same(first, last) or end - start < CLOSE or depth == 0:
         middle = end if _same(first, last) else (start + end) / 2
-        yield Stretch(start=start, end=middle, option=first)
+        yield Stretch(start=start, end=middle, options=(first,))
         if middle < end:
-            yield Stretch(start=middle, end=end, option=last)
+            yield Stretch(start=middle, end=end, options=(last,))
         return
     cross = _crossing(decision, name, low, high)
     between, cost = decision.best(corner_of(name, cross))
@@ -145,8 +156,8 @@ def _stretches(
         yield from _stretches(decision, name, low, middle_end, depth - 1)
         yield from _stretches(decision, name, middle_end, high, depth - 1)
         return
-    yield Stretch(start=start, end=cross, option=first)
-    yield Stretch(start=cross, end=end, option=last)
+    yield Stretch(start=start, end=cross, options=(first,))
+    yield Stretch(start=cross, end=end, options=(last,))
 
 
 def _same(one: Option | None, other: Option | None) -> bool:
@@ -193,7 +204,8 @@ def _joined(found: Sequence[Stretch]) -> Iterator[Stretch]:
         if stretch.end - stretch.start <= 0.0 and held is not None:
             continue
         if held is not None and _same_parts(held.option, stretch.option):
-            held = Stretch(start=held.start, end=stretch.end, option=held.option)
+            options = (*held.options, *stretch.options)
+            held = Stretch(start=held.start, end=stretch.end, options=options)
             continue
         if held is not None:
             yield held

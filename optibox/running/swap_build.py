@@ -67,7 +67,10 @@ class Bench:
         for build in self.builds(kit):
             found = assess(build, self.scenario)
             if found.is_fit:
-                if best is None or found.total_cost < best.total_cost - _NEXT_TO_NOTHING:
+                if (
+                    best is None
+                    or found.total_cost < best.total_cost - _NEXT_TO_NOTHING
+                ):
                     best = found
             elif best is None and not any(f.rule in WIRING_RULES for f in found.errors):
                 return None

@@ -57,12 +57,14 @@ class SwapSequence:
     """Changes that took part."""
 
     n_changes_in_all: int
+    """Changes of one part whose new pieces a year's budget pays."""
+
     n_sets: int
     """Sets of changes that were assessed."""
 
     @property
     def is_over_all(self) -> bool:
-        """Return whether every change of one part took part."""
+        """Return whether every change took part that the budget allows."""
         return self.n_changes == self.n_changes_in_all
 
 
@@ -95,7 +97,8 @@ def best_sequence(
     SwapSequence
         Exact for the changes that took part.
     """
-    in_play = _in_play(found, budget_per_year, most_swaps, most_sets)
+    affordable = _affordable(found, budget_per_year)
+    in_play = _in_play(found, affordable, most_swaps, most_sets)
     machines = _machines(found, in_play, most_swaps, on_progress)
     years = _Years(
         found=found, budget=budget_per_year, most_swaps=most_swaps, machines=machines
@@ -106,16 +109,20 @@ def best_sequence(
         net=net,
         budget_per_year=budget_per_year,
         n_changes=len(in_play),
-        n_changes_in_all=len(found.changes),
+        n_changes_in_all=len(affordable),
         n_sets=len(machines),
     )
 
 
-def _in_play(found: SwapList, budget: float, most_swaps: int, most_sets: int) -> Chosen:
-    """Return the changes to try: all that can matter, as many as sets allow.
+def _affordable(found: SwapList, budget: float) -> Chosen:
+    """Return the changes whose new pieces do not cost more than a year's budget."""
+    return tuple(c for c in found.changes if not found.is_in_hand or c.price <= budget)
 
-    A change whose new part costs more than the budget of a year is in no sequence.
-    """
+
+def _in_play(
+    found: SwapList, affordable: Chosen, most_swaps: int, most_sets: int
+) -> Chosen:
+    """Return the changes to try, the most promising first, as many as sets allow."""
     alone = {swap.changes[0]: swap.net for swap in found.singles}
     paired: dict[Change, float] = {}
     for swap in found.swaps:
@@ -128,8 +135,7 @@ def _in_play(found: SwapList, budget: float, most_swaps: int, most_sets: int) ->
             alone.get(change, -1e9),
             paired.get(change, -1e9),
         )
-        for change in found.changes
-        if not found.is_in_hand or change.price <= budget
+        for change in affordable
     }
     ranked = sorted(hoped, key=lambda c: (-hoped[c], c.key))
     pieces = _pieces(found)

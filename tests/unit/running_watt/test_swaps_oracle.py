@@ -18,7 +18,7 @@ from optibox.running.swaps import JOINT_DIFFERENCE, Swap, swap_list
 from tests.support.tiny import Instance, seeded
 
 MINOR_UNIT = 0.01
-ROUTINE = (1, 2, 8, 16, 31, 38)
+ROUTINE = (2, 25, 40, 56)
 SLOW = tuple(seed for seed in range(69) if seed not in ROUTINE)
 MOST_BUILDS = 600
 
@@ -108,12 +108,12 @@ class Ground:
         }
 
 
-def check(seed: int) -> tuple[int, int]:
+def check(seed: int, n_bases: int = 3) -> tuple[int, int]:
     """Compare lists of some machines of a seed; return how many neighbours there were."""
     instance, outcome = instance_of(seed)
     fit = sorted(outcome.fit, key=lambda found: found.total_cost)
     totals = Counter()
-    for base in fit[:: max(1, len(fit) // 3)][:3]:
+    for base in fit[:: max(1, len(fit) // n_bases)][:n_bases]:
         ground = Ground(instance, fit, base)
         totals[1] += check_singles(ground)
         totals[2] += check_pairs(ground)
@@ -154,7 +154,7 @@ def check_pairs(ground: Ground) -> int:
 
 
 def test_swaps_are_those_of_the_enumeration() -> None:
-    found = [check(seed) for seed in ROUTINE]
+    found = [check(seed, 2) for seed in ROUTINE]
     assert sum(n for n, _ in found) > 20
     assert sum(n for _, n in found) > 5
 
