@@ -101,6 +101,10 @@ class Moves:
             if all(not leaders.isdisjoint(group) for group in unit.groups)
         )
 
+    def homeless(self, label: Label) -> int:
+        """Return what has to be on the array in the end and finds no room. [B]."""
+        return max(0, label.placed_b - sum(u.room_b for u in self.task.units))
+
     def lent(self, emptied: frozenset[int], leaders: frozenset[str]) -> int:
         """Return the room of drives that can serve for a while. [B]."""
         return sum(d.room_b for d in self.lenders(emptied, leaders))
@@ -169,7 +173,7 @@ class Moves:
             leaders=after,
             tightest=tightest,
         )
-        if source.has_copy and (lack > label.borrow_b or aside > label.aside_b):
+        if source.has_copy:
             yield Label(
                 borrow_b=label.borrow_b,
                 aside_b=label.aside_b,
@@ -207,7 +211,7 @@ def best_order(moves: Moves) -> Label:
     for _ in moves.sources:
         states = _next_states(moves, states)
     labels = [label for entries in states.values() for label, _ in entries]
-    return min(labels, key=lambda label: (label.cost, label.order))
+    return min(labels, key=lambda x: (moves.homeless(x), x.cost, x.order))
 
 
 def _next_states(

@@ -36,7 +36,7 @@ def solve(task: Task) -> Route:
     if not task.sources:
         return Route(task=task)
     moves, label = _best(task)
-    homeless = _homeless(task, label)
+    homeless = moves.homeless(label)
     if homeless:
         return Route(task=task, shortage=_shortage(moves, label, homeless))
     if label.borrow_b:
@@ -126,11 +126,6 @@ def _exchanged(task: Task) -> Moves:
         shelf=tuple(d.name for d in shelf),
         late=frozenset(d.name for d in late),
     )
-
-
-def _homeless(task: Task, label: Label) -> int:
-    """Return what has to be on the array and finds no room there. [B]."""
-    return max(0, label.placed_b - sum(unit.room_b for unit in task.units))
 
 
 def _shortage(moves: Moves, label: Label, homeless_b: int = 0) -> Shortage:
