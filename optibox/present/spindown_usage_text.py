@@ -57,7 +57,7 @@ def _trust_words(answer: LogAnswer, currency: str) -> str:
     best = answer.formula_best
     replayed = answer.formula_best_replayed
     policy = policy_words(best.policy)
-    if abs(best.total - replayed.total) < 0.005:
+    if money(best.total, currency) == money(replayed.total, currency):
         return f"The formula's best ({policy}) costs what it says."
     return (
         f"The formula's best: {policy}, for {money(best.total, currency)} over the "

@@ -82,6 +82,9 @@ class LogReader:
         except FileNotFoundError:
             remedy = "Check the name and the folder."
             raise fault_of(self.path, "does not exist", remedy) from None
+        except IsADirectoryError:
+            problem = "is a folder; expected a file"
+            raise fault_of(self.path, problem, "Name a file.") from None
         except OSError as error:
             problem = f"cannot be read ({error.strerror or error})"
             raise fault_of(self.path, problem, "Check its permissions.") from None
@@ -111,7 +114,11 @@ class LogReader:
             if not text:
                 problem = "holds no rows"
                 raise fault_of(self.path, problem, _HEAD_REMEDY, line=1)
-        head = text.decode("utf-8-sig", errors="replace").strip().lower()
+        try:
+            head = text.decode("utf-8-sig").strip().lower()
+        except UnicodeDecodeError:
+            problem = "is not UTF-8 text"
+            raise fault_of(self.path, problem, _HEAD_REMEDY, line=number) from None
         self._delimiter = next((d for d in (b",", b";", b"\t") if d in text), b",")
         names = [n.strip().strip('"') for n in head.split(self._delimiter.decode())]
         self.columns = tuple(names)

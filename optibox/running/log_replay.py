@@ -23,6 +23,8 @@ access ends, and clocks are set back. [s]"""
 DEAL_GAP_S = 1800.0
 """Quiet time after which the next access counts as another visit, where a log does
 not say which drive it reached; judgement. [s]"""
+SHORTEST_S = 86_400.0
+"""Span of the shortest log that is taken for more than a moment. [s]"""
 SECONDS_PER_MINUTE = 60.0
 _HOUR_OF_1970 = 3 * HOURS_OF_DAY
 """1 January 1970 was a Thursday."""
@@ -118,14 +120,17 @@ class LogDuty:
     def _with(self, use: DayUse, duty: tuple[float, float]) -> DayUse:
         traces = list(self.log.traces.values())
         # what reaches all drives is one access
-        n_each = sum(t.n for t in traces) / (len(traces) if self.is_shared else 1)
+        share = len(traces) if self.is_shared else 1
+        n_each = sum(trace.n for trace in traces) / share
+        busy_s = sum(trace.busy_s for trace in traces) / share
         return replace(
             use,
             sessions_per_h=n_each / self.log.span_h,
             metadata_per_h=0.0,
             accesses=1.0,
             gap_h=0.0,
-            service_h=self.log.service_s / SECONDS_PER_HOUR,
+            # accesses that overlap keep a drive busy once
+            service_h=busy_s / max(1.0, n_each) / SECONDS_PER_HOUR,
             spinning_fraction=None,
             replayed=duty,
         )
@@ -226,6 +231,10 @@ class _Player:
         if self.n_reads < 2 or self.last_s <= 0:
             problem = f"holds {self.n_reads} accesses that read, at one time"
             remedy = "Expected at least two accesses some time apart."
+            raise fault_of(self.path, problem, remedy)
+        if self.last_s < SHORTEST_S:
+            problem = f"spans {self.last_s / SECONDS_PER_HOUR:.1f} h"
+            remedy = "Expected a day at least, better months: a year is made of it."
             raise fault_of(self.path, problem, remedy)
         drives = self.reach.drives
         blank = blank_trace(self.timeouts_s)

@@ -25,8 +25,8 @@ from optibox.physics.operation import (
     Transfers,
     operating_year,
 )
-from optibox.running.policy import MENU_MIN, Duty, Policy, PolicyRow, row_of, run_under
-from optibox.running.policy_year import wall_rows
+from optibox.running.policy import MENU_MIN, Policy, PolicyRow, row_of, run_under
+from optibox.running.policy_year import Duty, use_under, wall_rows
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_DAY
 
@@ -343,8 +343,7 @@ def _operating(
     times, duty = work
     plan, scenario = found.machine.operation, found.scenario
     use = day_use(scenario, hours[0], plan.checks_per_year)
-    if duty is not None:
-        use = duty.of_mean_drive(use, plan.timeout_min)
+    use = use_under(duty, use, plan.timeout_min, times)
     dense = DAYS_OF_WEEK * HOURS_PER_DAY / week.open_h
     is_open = any(day.open_hours)
     use = replace(

@@ -7,7 +7,6 @@ are, so that purchase is the same under each; what is compared is energy and wea
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build, OperatingPlan
@@ -22,9 +21,8 @@ from optibox.figures.money import (
 from optibox.figures.power import wake_group
 from optibox.figures.year import day_use, wakes_of
 from optibox.physics.duty import wait_hours_per_year, wake_wait_s
-from optibox.physics.operation import DayUse
 from optibox.running.policy_cache import with_cache
-from optibox.running.policy_year import year_under
+from optibox.running.policy_year import Duty, use_under, year_under
 from optibox.scenario import Scenario
 from optibox.scenario.records import TIMEOUTS_MIN, CacheKind, WriteMode
 
@@ -36,19 +34,6 @@ WORTH_PER_YEAR = 2.0
 
 RUNNING_TERMS = ("energy", "wear", "cache wear")
 """Terms of the cost that a policy decides."""
-
-
-class Duty(Protocol):
-    """How often drives are reached, from elsewhere than the scenario's sessions."""
-
-    def of_mean_drive(self, use: DayUse, timeout_min: float | None) -> DayUse:
-        """Return a day's use with the duty of the mean data drive."""
-
-    def of_drive(self, name: str, use: DayUse, timeout_min: float | None) -> DayUse:
-        """Return a day's use with the duty of one data drive."""
-
-    def accesses_per_year_in(self, hours_of_week: Sequence[bool]) -> float:
-        """Return the accesses a year that fell into some hours of the week."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,9 +221,9 @@ def judged(build: Build, scenario: Scenario, duty: Duty | None) -> Assessment:
         return found
     plan = build.operation
     use = day_use(scenario, plan.flush_hour, plan.checks_per_year)
-    year = year_under(
-        found.machine, duty.of_mean_drive(use, plan.timeout_min), found.year.transfers
-    )
+    times = found.year.transfers
+    use = use_under(duty, use, plan.timeout_min, times)
+    year = year_under(found.machine, use, times)
     usable_mb = usable_cache(found.machine) if found.machine.in_role("cache") else 0.0
     return replace(found, year=year, cost=cost_terms(found.machine, year, usable_mb))
 

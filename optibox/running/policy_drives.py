@@ -20,7 +20,8 @@ from optibox.figures.power import ASLEEP, activity_of, at_wall_w, drive_dc_w, st
 from optibox.figures.year import day_use, shape_of
 from optibox.machine import DriveView
 from optibox.physics.operation import OperatingYear, operating_year
-from optibox.running.policy import MENU_MIN, Duty, timeout_h
+from optibox.running.policy import MENU_MIN, timeout_h
+from optibox.running.policy_year import Duty, reading_held
 
 _MOST_TOGETHER = 20_000
 """Combinations up to which all are tried; beyond, one group after another in turns."""
@@ -133,7 +134,7 @@ def _year(
     plan = found.machine.operation
     use = day_use(found.scenario, plan.flush_hour, plan.checks_per_year)
     if duty is not None:
-        use = duty.of_drive(drive, use, timeout_min)
+        use = reading_held(duty.of_drive(drive, use, timeout_min), found.year.transfers)
     shape = replace(shape_of(found.machine), timeout_h=timeout_h(timeout_min))
     return operating_year(use, shape, found.year.transfers)
 

@@ -11,8 +11,7 @@ from optibox.assess import Assessment
 from optibox.figures.money import energy_annuity, plain_annuity, wear_per_year
 from optibox.figures.year import Year, day_use
 from optibox.physics.blocks import Block, covered_hours
-from optibox.running.policy import Duty
-from optibox.running.policy_year import year_under
+from optibox.running.policy_year import Duty, use_under, year_under
 from optibox.units import HOURS_PER_DAY
 
 _HOURS = tuple(float(hour) for hour in range(24))
@@ -114,9 +113,9 @@ def hours_at(
     plan, money = found.machine.operation, found.scenario.money
     use = day_use(found.scenario, flush_hour, plan.checks_per_year)
     use = replace(use, check_hour=check_hour)
-    if duty is not None:
-        use = duty.of_mean_drive(use, plan.timeout_min)
-    year = year_under(found.machine, use, found.year.transfers)
+    times = found.year.transfers
+    use = use_under(duty, use, plan.timeout_min, times)
+    year = year_under(found.machine, use, times)
     total = 0.0
     if "energy" in money.terms:
         total += year.energy_money * energy_annuity(money)

@@ -14,15 +14,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optibox.errors import InputError
+from optibox.physics.operation import Transfers
 from optibox.physics.replay import replay
 from optibox.physics.replay_stream import advanced, blank_trace, replayed
 from optibox.running.log_read import LogReader
 from optibox.running.log_replay import DEAL_GAP_S, LogDuty, Reach, replay_log
+from optibox.running.policy_year import reading_held
+from tests.unit.running.test_operating_year_simulated import USE
 
 REACH = Reach(
     drives=("data-1", "data-2"), is_shared=False, service_s=30.0, rate_mb_s=100.0
 )
 START = datetime(2026, 3, 2, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _short_logs(monkeypatch):
+    """Most of these logs are as short as they can be."""
+    monkeypatch.setattr("optibox.running.log_replay.SHORTEST_S", 1.0)
 
 
 def written(tmp_path, text, name="log.csv") -> Path:
@@ -213,19 +222,36 @@ def test_all_faults_of_a_log_with_their_lines(tmp_path):
         ("time,time\n1,1\n", "one twice"),
         ("time\n5\n", "holds 1 accesses"),
         ("time\nnan\n", "is no time"),
-        ("time\n10000\n1\n" * 1, "holds 2 accesses"),
+        ("time\n5\n5\n", "at one time"),
+        (b"time\xff\n5\n", "not UTF-8"),
     ],
 )
 def test_logs_that_say_nothing(tmp_path, text, words):
     path = written(tmp_path, text)
-    if "10000" in text:
-        replay_log(path, REACH)
-        return
     with pytest.raises(InputError, match=words):
         replay_log(path, REACH)
 
 
+def test_a_log_of_an_hour_is_refused(tmp_path, monkeypatch):
+    monkeypatch.undo()
+    with pytest.raises(InputError, match="spans 1.1 h"):
+        replay_log(written(tmp_path, "time\n5\n4000\n"), REACH)
+
+
+def test_accesses_that_overlap_all_day_keep_a_drive_busy_once(tmp_path):
+    # one access a second, each of half a minute: busy all the time, not thirty times
+    text = "time\n" + "\n".join(map(str, range(90_000)))
+    found = replay_log(written(tmp_path, text), replace(REACH, is_shared=True))
+    use = LogDuty(log=found, is_shared=True).of_mean_drive(USE, 10.0)
+    reading = use.sessions_per_h * use.accesses * use.service_h
+    assert reading == pytest.approx(1.0, rel=1e-3)
+    held = reading_held(use, Transfers(ingest_h=6.0))
+    assert held.sessions_per_h * held.service_h == pytest.approx(0.98 - 6 / 24)
+
+
 def test_a_log_that_is_not_there(tmp_path):
+    with pytest.raises(InputError, match="is a folder"):
+        replay_log(tmp_path, REACH)
     with pytest.raises(InputError, match="does not exist"):
         replay_log(tmp_path / "none.csv", REACH)
 
@@ -249,7 +275,7 @@ def test_disorder_across_blocks(tmp_path, monkeypatch):
     shaken = [r - 1000 if r % 7 == 0 and r > 1000 else r for r in rows]
     path = written(tmp_path, "time\n" + "\n".join(map(str, shaken)))
     whole = replay_log(path, REACH)
-    monkeypatch.undo()
+    monkeypatch.setattr("optibox.running.log_read._BLOCK_BYTES", 1 << 20)
     assert replay_log(path, REACH) == whole
     assert whole.n_rows == 400
 
