@@ -28,11 +28,13 @@ from optibox.cli.page import EPILOG as PAGE_EPILOG
 from optibox.cli.page import page
 from optibox.cli.plan import EPILOG as PLAN_EPILOG
 from optibox.cli.plan import plan
+from optibox.cli.reconcile import EPILOG as RECONCILE_EPILOG
 from optibox.cli.reconcile import reconcile
 from optibox.cli.rules import EPILOG as RULES_EPILOG
 from optibox.cli.rules import rules
 from optibox.cli.sensitivity import EPILOG as SENSITIVITY_EPILOG
 from optibox.cli.sensitivity import sensitivity
+from optibox.cli.sheet import EPILOG as SHEET_EPILOG
 from optibox.cli.sheet import sheet
 from optibox.cli.spindown import EPILOG as SPINDOWN_EPILOG
 from optibox.cli.spindown import spindown
@@ -94,8 +96,8 @@ app.command(epilog=PAGE_EPILOG)(page)
 app.command(epilog=SPINDOWN_EPILOG)(spindown)
 app.command(epilog=WATT_EPILOG)(watt)
 app.command(epilog=SENSITIVITY_EPILOG)(sensitivity)
-app.command()(sheet)
-app.command()(reconcile)
+app.command(epilog=SHEET_EPILOG)(sheet)
+app.command(epilog=RECONCILE_EPILOG)(reconcile)
 
 
 def _version(is_asked: bool) -> None:

@@ -20,6 +20,7 @@ from optibox.cli.sheet import (
 if TYPE_CHECKING:
     from optibox.catalog.catalog import Catalog
     from optibox.measure.reconcile import Reconciliation
+    from optibox.measure.replan import Replanned
     from optibox.present.text import Line
     from optibox.scenario import Scenario
 
@@ -40,6 +41,19 @@ Picture = Annotated[
 Replan = Annotated[
     bool, typer.Option("--replan", help="Plan the scenario again with the figures.")
 ]
+
+EPILOG = (
+    "READINGS has a header row and one reading a row; other columns stay blank. At the "
+    "wall: state (asleep, spinning, reading, ingesting, flushing, checking), watts or "
+    "kwh and hours, repeats, meter_error_w (standard error of one), minute; fitted "
+    "(all, all but ..., bare, or a list) or removed and refitted since the last row, as "
+    "in 'hdd-8 x2 | network-1': part ids, names of drives and cards, kinds. Transfers: "
+    "operation (read, write, ingest, flush, network), size_gb, mb_s, fill (0-1), drives "
+    "at once, synced, client_mb_s, way (network, local), target, mode. Counters: drive, "
+    "starts, power_on_hours, pending_sectors, reallocated_sectors, interface_errors. "
+    "Lines beginning # and columns beginning x_ are not read. Exit codes: 0 done, 2 bad "
+    "input."
+)
 
 
 def reconcile(
@@ -74,9 +88,8 @@ def reconcile(
         repeatability_w=repeatability or REPEATABILITY_W,
     )
     found = work(machine, read_readings(readings, machine, meter), meter, asked)
-    give(_text(found, form, asked), output)
-    if is_replanned:
-        _replan(found, scenario, readings)
+    again = _replanned(found, scenario, readings) if is_replanned else None
+    give(_text(found, form, asked, again), output)
     if picture is not None:
         _draw(found, picture)
     if save is not None:
@@ -84,33 +97,39 @@ def reconcile(
 
 
 def _text(
-    found: "Reconciliation", form: Format, asked: "tuple[Scenario, Catalog] | None"
+    found: "Reconciliation",
+    form: Format,
+    asked: "tuple[Scenario, Catalog] | None",
+    again: "Replanned | None",
 ) -> "str | list[Line]":
     from optibox.present.measure_csv import reconcile_csv
     from optibox.present.measure_json import reconcile_json
+    from optibox.present.measure_replan import replan_lines
     from optibox.present.measure_text import reconcile_lines
     from optibox.present.report import currency_of
 
     currency = currency_of(*asked) if asked else ""
     if form is Format.json:
-        return reconcile_json(found, currency)
+        return reconcile_json(found, currency, again)
     if form is Format.csv:
         return reconcile_csv(found)
-    return reconcile_lines(found, currency, terminal_width())
+    lines = reconcile_lines(found, currency, terminal_width())
+    return lines + (replan_lines(again, terminal_width()) if again else [])
 
 
-def _replan(found: "Reconciliation", scenario: Path | None, readings: Path) -> None:
-    """Print what the next plan of the scenario makes of the figures."""
+def _replanned(
+    found: "Reconciliation", scenario: Path | None, readings: Path
+) -> "Replanned":
+    """Return what the next plan of the scenario makes of the figures."""
     from optibox.errors import Fault, InputError
     from optibox.measure.replan import replan
-    from optibox.present.measure_replan import replan_lines
 
     if scenario is None:
         remedy = "Name the scenario to plan again: --scenario scenario.toml."
         fault = Fault(path="--replan", problem="needs a scenario", remedy=remedy)
         raise InputError([fault])
-    typer.echo("planning twice, as planned and as measured ...", err=True)
-    give(replan_lines(replan(found, scenario, readings.name), terminal_width()), None)
+    typer.echo("planning twice, without and with the figures ...", err=True)
+    return replan(found, scenario, readings.name)
 
 
 def _draw(found: "Reconciliation", path: Path) -> None:

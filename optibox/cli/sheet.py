@@ -57,8 +57,16 @@ SheetForm = Annotated[
     ),
 ]
 Output = Annotated[
-    Path | None, typer.Option("--output", "-o", help="Write the sheet to this file.")
+    Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
 ]
+
+EPILOG = (
+    "Without --minutes, --resolution and --repeatability they are asked for on a "
+    "terminal, and assumed elsewhere (240 min, 0.1 W, 0.3 W). Below 120 minutes, as "
+    "with --hour, readings settle and average for less, and their errors grow. "
+    "Readings that cannot tell anything, or on which no decision turns, are left out and "
+    "named. Exit codes: 0 done, 2 bad input."
+)
 
 
 def sheet(
@@ -83,11 +91,13 @@ def sheet(
 
     machine = load_build(build)
     asked = scenario_of(scenario)
-    if minutes is None:
-        default = ONE_HOUR_MIN if is_hour else DEFAULT_MINUTES
-        minutes = default if is_hour else _ask("Minutes for wall readings", default)
     is_assumed = resolution is None and repeatability is None and not _can_ask()
-    found = sheet_of(machine, meter_of(resolution, repeatability), minutes, asked)
+    meter = meter_of(resolution, repeatability)
+    if is_hour:
+        minutes = ONE_HOUR_MIN
+    elif minutes is None:
+        minutes = _ask("Minutes for wall readings", DEFAULT_MINUTES, (20.0, 3000.0))
+    found = sheet_of(machine, meter, minutes, asked)
     give(_text(found, form, is_assumed=is_assumed), output)
 
 
@@ -103,10 +113,10 @@ def meter_of(resolution: float | None, repeatability: float | None) -> "Meter":
     from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
 
     if resolution is None:
-        resolution = _ask("Step of the meter's display, W", RESOLUTION_W)
+        resolution = _ask("Step of the meter's display, W", RESOLUTION_W, (0.0, 20.0))
     if repeatability is None:
         words = "How far the same reading differs when taken again, W"
-        repeatability = _ask(words, REPEATABILITY_W)
+        repeatability = _ask(words, REPEATABILITY_W, (0.001, 20.0))
     return Meter(resolution_w=resolution, repeatability_w=repeatability)
 
 
@@ -117,15 +127,15 @@ def _can_ask() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def _ask(words: str, default: float) -> float:
+def _ask(words: str, default: float, bounds: tuple[float, float]) -> float:
     """Return what a person answers; the default where nobody is there to ask."""
     if not _can_ask():
         return default
     while True:
         value = float(typer.prompt(words, default=default, type=float, err=True))
-        if value > 0.0:
+        if bounds[0] <= value <= bounds[1]:
             return value
-        typer.echo("expected a number above 0", err=True)
+        typer.echo(f"expected {bounds[0]:g} to {bounds[1]:g}", err=True)
 
 
 def _text(found: "Sheet", form: SheetFormat, *, is_assumed: bool) -> "str | list[Line]":

@@ -11,7 +11,8 @@ with ``key``, ``aspect``, ``name``, ``count``, ``ratio``; ``identified``; ``valu
 ``unexplained`` (``pattern``, ``suspects``, ``hidden``), ``per_drive``, ``drift``,
 ``outliers``; ``transfers`` (``line``, ``measured_mb_s``, ``planned_mb_s``, ``binds``,
 ``verdict``: as planned, refused, faster, slower; ``reason``, ``pattern``, ``culprit``,
-``suspects``); ``factors``; ``counters``; ``changed``; ``decisions``; ``next``.
+``suspects``); ``factors``; ``counters``; ``changed``; ``decisions``; ``next``;
+``replanned``, null unless asked for: ``before``, ``after``, ``dropped``, ``added``.
 """
 
 import json
@@ -23,12 +24,15 @@ from optibox.measure.found import FoundFigure, Interval
 from optibox.measure.power_fit import PowerFit
 from optibox.measure.rates import Judged
 from optibox.measure.reconcile import Reconciliation
+from optibox.measure.replan import Replanned
 
 FORMAT = 1
 _DIGITS = 4
 
 
-def reconcile_json(found: Reconciliation, currency: str) -> str:
+def reconcile_json(
+    found: Reconciliation, currency: str, again: Replanned | None = None
+) -> str:
     """Return everything that readings say as JSON text."""
     table = {
         "format": FORMAT,
@@ -64,8 +68,27 @@ def reconcile_json(found: Reconciliation, currency: str) -> str:
             }
             for one in found.next
         ],
+        "replanned": None if again is None else _replanned(again),
     }
     return json.dumps(_rounded(table), ensure_ascii=False, indent=2) + "\n"
+
+
+def _replanned(again: Replanned) -> dict[str, Any]:
+    plans = {"before": again.before, "after": again.after}
+    return {
+        **{
+            name: {
+                "status": plan.status,
+                "total_cost": None
+                if plan.assessment is None
+                else round(plan.assessment.total_cost, 2),
+            }
+            for name, plan in plans.items()
+        },
+        "dropped": dict(again.dropped),
+        "added": dict(again.added),
+        "unknown_to_scenario": list(again.unused),
+    }
 
 
 def _rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
