@@ -94,6 +94,7 @@ def page_data(subject: Subject) -> dict[str, Any]:
             "write_mb_s": needs.write_mb_s,
         },
         "axes": _axes(),
+        "view": list(_view(front)),
         "proof": {
             "plan": capital(proof_text(report)),
             "frontier": proof_words(front, currency) if len(front.rows) > 1 else "",
@@ -109,6 +110,17 @@ def page_data(subject: Subject) -> dict[str, Any]:
     found["tariff"] = plain(tariff_table(subject.scenario))
     found["rows"] = [_row(subject, row) for row in subject.frontier.rows]
     return found
+
+
+def _view(front: Frontier) -> tuple[str, str]:
+    """Return the two axes of the first picture: the first, and that of widest spread."""
+    first, *others = front.axes
+    spreads = {}
+    for place, axis in enumerate(others, 1):
+        values = [abs(row.values[place]) for row in front.rows]
+        most = max(values, default=0.0)
+        spreads[axis.key] = (most - min(values, default=0.0)) / most if most else 0.0
+    return first.key, max(spreads, key=lambda key: spreads[key], default=first.key)
 
 
 def _cheapest(front: Frontier, currency: str) -> Iterator[str]:

@@ -21,7 +21,7 @@ const own = {
   unit: page.needs.in_tib ? "TiB" : "TB",
 };
 const state = {
-  ...own, x: "purchase_price", y: "running_price_per_year", sort: "number", direction: 1,
+  ...own, x: page.view[0], y: page.view[1], sort: "number", direction: 1,
   words: "", most: null,
 };
 
