@@ -7,7 +7,6 @@ all drives.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build
@@ -16,8 +15,7 @@ from optibox.figures.money import cost_terms
 from optibox.figures.power import SPINNING, Activity, at_wall_w, state_dc_w
 from optibox.figures.year import StateRow, Year, day_use, shape_of, transfers_of
 from optibox.machine import Machine
-from optibox.physics.blocks import Block, covered_hours
-from optibox.physics.calendar import DAYS_OF_WEEK, HOURS_OF_DAY, fill_hours
+from optibox.physics.calendar import DAYS_OF_WEEK, fill_hours
 from optibox.physics.operation import (
     DayUse,
     DriveYear,
@@ -25,13 +23,19 @@ from optibox.physics.operation import (
     Transfers,
     operating_year,
 )
+from optibox.running.offhours_week import (
+    Day,
+    Week,
+    boots_per_week,
+    fits,
+    hours_that_fit,
+    off_flags,
+    week_of,
+)
 from optibox.running.policy import MENU_MIN, Policy, PolicyRow, row_of, run_under
 from optibox.running.policy_year import Duty, use_under, wall_rows
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_DAY
-
-_HAIR = 1e-9
-_HOURS = tuple(float(hour) for hour in range(HOURS_OF_DAY))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,39 +68,6 @@ class OffHoursYear:
         return min(allowed, key=lambda row: row.total, default=None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Day:
-    """Days of one kind: open hours, starts, prices, how often in a week."""
-
-    open_hours: tuple[float, ...]
-    boot_hours: tuple[float, ...]
-    prices: tuple[float, ...]
-    has_ingest: bool
-    per_week: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Week:
-    """A week with off hours."""
-
-    days: tuple[_Day, ...]
-
-    @property
-    def open_h(self) -> float:
-        """Return the open hours of a week. [h]."""
-        return sum(day.per_week * sum(day.open_hours) for day in self.days)
-
-    @property
-    def n_ingest(self) -> int:
-        """Return the days of a week with an ingest."""
-        return sum(day.per_week for day in self.days if day.has_ingest)
-
-    @property
-    def n_open(self) -> int:
-        """Return the days of a week that are open at all."""
-        return sum(day.per_week for day in self.days if any(day.open_hours))
-
-
 def off_hours_year(
     build: Build,
     scenario: Scenario,
@@ -117,7 +88,7 @@ def off_hours_year(
     duty : Duty, optional
         How often drives are reached, from a log; as dense as in all its hours.
     """
-    week = _week(scenario, scenario.usage.ingest_hour)
+    week = week_of(scenario, scenario.usage.ingest_hour)
     if week.open_h >= DAYS_OF_WEEK * HOURS_PER_DAY:
         return OffHoursYear(
             fault="the scenario needs answers at any time",
@@ -128,7 +99,7 @@ def off_hours_year(
         return ingesting
     found, transfers = ingesting
     known = {error.rule for error in assess(build, scenario).errors}
-    hours = _hours(found, week, transfers)
+    hours = hours_that_fit(found, week, transfers)
     if hours is None:
         return OffHoursYear(
             fault=f"a flush of {transfers.flush_h:.1f} h fits nowhere into the open hours",
@@ -148,12 +119,12 @@ def off_hours_year(
         off_h_per_week=DAYS_OF_WEEK * HOURS_PER_DAY - week.open_h,
         off_w=off_wall_w(found.machine),
         is_suspended=off.suspend_w is not None,
-        boots_per_year=_boots_per_week(week) * DAYS_PER_YEAR / DAYS_OF_WEEK,
+        boots_per_year=boots_per_week(week) * DAYS_PER_YEAR / DAYS_OF_WEEK,
         boot_minutes=off.boot_minutes,
         unanswered_per_year=scenario.usage.sessions_per_day * DAYS_PER_YEAR * off_share,
         unanswered_in_log_per_year=None
         if duty is None
-        else duty.accesses_per_year_in(_off_flags(scenario)),
+        else duty.accesses_per_year_in(off_flags(scenario)),
         flush_hour=hours[0],
         check_hour=hours[1],
         has_flush=transfers.flush_h > 0,
@@ -174,57 +145,8 @@ def off_wall_w(machine: Machine) -> float:
     return board_w + (machine.supply.off_w.mid if machine.supply else 0.0)
 
 
-def _off_flags(scenario: Scenario) -> list[bool]:
-    """Return for each hour of the week whether nobody needs answers."""
-    return [
-        scenario.off_hours.is_off(day, hour)
-        for day in range(DAYS_OF_WEEK)
-        for hour in range(HOURS_OF_DAY)
-    ]
-
-
-def _week(scenario: Scenario, ingest_hour: float) -> _Week:
-    money = scenario.money
-    is_open = [not is_off for is_off in _off_flags(scenario)]
-    days = []
-    for day in range(DAYS_OF_WEEK):
-        first = day * HOURS_OF_DAY
-        hours = is_open[first : first + HOURS_OF_DAY]
-        before = [is_open[first - 1], *hours[:-1]]
-        boots = [
-            float(h)
-            for h, (was, now) in enumerate(zip(before, hours, strict=True))
-            if now and not was
-        ]
-        days.append(
-            _Day(
-                open_hours=tuple(map(float, hours)),
-                boot_hours=tuple(boots),
-                prices=tuple(
-                    money.price_at(day, h) or 0.0 for h in range(HOURS_OF_DAY)
-                ),
-                has_ingest=hours[int(ingest_hour) % HOURS_OF_DAY],
-                per_week=1,
-            )
-        )
-    alike = groupby(sorted(days, key=_key), key=_key)
-    return _Week(days=tuple(_merged(list(group)) for _, group in alike))
-
-
-def _key(day: _Day) -> tuple[tuple[float, ...], ...]:
-    return day.open_hours, day.boot_hours, day.prices
-
-
-def _merged(days: list[_Day]) -> _Day:
-    return replace(days[0], per_week=len(days))
-
-
-def _boots_per_week(week: _Week) -> int:
-    return sum(day.per_week * len(day.boot_hours) for day in week.days)
-
-
 def _with_volume(
-    build: Build, scenario: Scenario, week: _Week
+    build: Build, scenario: Scenario, week: Week
 ) -> tuple[Assessment, Transfers] | OffHoursYear:
     """Return the build with the ingest of its open days; or why that will not do."""
     ingest_hour, transfers = scenario.usage.ingest_hour, Transfers()
@@ -246,7 +168,7 @@ def _with_volume(
         )
     block = fill_hours(ingest_hour, ingest_h)
     for day in week.days:
-        if day.has_ingest and not _fits(block, day.open_hours):
+        if day.has_ingest and not fits(block, day.open_hours):
             return OffHoursYear(
                 fault=(
                     f"the day's ingest ({ingest_h:.1f} h from hour {ingest_hour:g}) "
@@ -257,54 +179,10 @@ def _with_volume(
     return found, transfers
 
 
-def _fits(block: Sequence[float], open_hours: Sequence[float]) -> bool:
-    return all(a <= b + _HAIR for a, b in zip(block, open_hours, strict=True))
-
-
-def _hours(
-    found: Assessment, week: _Week, times: Transfers
-) -> tuple[float, float] | None:
-    """Return the hours at which flush and check fit best: the present ones if they do.
-
-    A check may outlast the open hours; it then starts where most of it lies in them.
-    """
-    plan, usage = found.machine.operation, found.scenario.usage
-    open_hours = [min(day.open_hours[h] for day in week.days if day.has_ingest)
-                  if week.n_ingest else 0.0 for h in range(HOURS_OF_DAY)]  # fmt: skip
-    ingest = Block(usage.ingest_hour, times.ingest_h + times.overflow_h)
-    flush_hour = plan.flush_hour
-    if times.flush_h > 0:
-        after = ingest.end_h % HOURS_PER_DAY
-        free = [
-            hour
-            for hour in (plan.flush_hour, after, *_HOURS)
-            if _fits(fill_hours(hour, times.flush_h), open_hours)
-            and _is_apart(ingest, Block(hour, times.flush_h))
-        ]
-        if not free:
-            return None
-        flush_hour = free[0]
-    some_open = [
-        max(day.open_hours[h] for day in week.days) for h in range(HOURS_OF_DAY)
-    ]
-
-    def outside(hour: float) -> float:
-        block = fill_hours(hour, min(times.check_h, HOURS_PER_DAY))
-        return sum(max(0.0, a - b) for a, b in zip(block, some_open, strict=True))
-
-    check_hour = min((usage.check_hour, *_HOURS), key=lambda h: round(outside(h), 6))
-    return flush_hour, check_hour
-
-
-def _is_apart(first: Block, second: Block) -> bool:
-    whole = first.length_h + second.length_h
-    return covered_hours((first, second)) >= whole - _HAIR
-
-
 def _judged(
     build: Build,
     scenario: Scenario,
-    week: _Week,
+    week: Week,
     hours: tuple[float, float],
     duty: Duty | None,
 ) -> Assessment:
@@ -334,8 +212,8 @@ def _judged(
 
 def _operating(
     found: Assessment,
-    week: _Week,
-    day: _Day,
+    week: Week,
+    day: Day,
     hours: tuple[float, float],
     work: tuple[Transfers, Duty | None],
 ) -> OperatingYear:
@@ -377,7 +255,7 @@ def _denser(use: DayUse, factor: float) -> DayUse:
 
 
 def _day_states(
-    machine: Machine, day: _Day, operating: OperatingYear
+    machine: Machine, day: Day, operating: OperatingYear
 ) -> Iterator[StateRow]:
     """Yield the states of the days of one kind, off and starting among them."""
     part = day.per_week / DAYS_OF_WEEK
@@ -415,7 +293,7 @@ def _summed(rows: Sequence[StateRow]) -> tuple[StateRow, ...]:
     return tuple(row for row in rows if row.hours > 0)
 
 
-def _mean(parts: Sequence[tuple[_Day, DriveYear]]) -> DriveYear:
+def _mean(parts: Sequence[tuple[Day, DriveYear]]) -> DriveYear:
     def mean(name: str) -> float:
         return sum(
             day.per_week / DAYS_OF_WEEK * float(getattr(year, name))

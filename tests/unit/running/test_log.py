@@ -234,7 +234,7 @@ def test_logs_that_say_nothing(tmp_path, text, words):
 
 def test_a_log_of_an_hour_is_refused(tmp_path, monkeypatch):
     monkeypatch.undo()
-    with pytest.raises(InputError, match="spans 1.1 h"):
+    with pytest.raises(InputError, match=r"spans 1\.1 h"):
         replay_log(written(tmp_path, "time\n5\n4000\n"), REACH)
 
 

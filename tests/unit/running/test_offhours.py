@@ -11,6 +11,7 @@ from optibox.figures.year import day_use, shape_of
 from optibox.physics.operation import operating_year
 from optibox.running import offhours
 from optibox.running.offhours import off_hours_year, off_wall_w
+from optibox.running.offhours_week import week_of
 from optibox.running.policy import policy_table
 from optibox.running.policy_breakeven import factor_at_rest
 from optibox.running.policy_cache import with_cache
@@ -132,7 +133,7 @@ def test_hours_off_and_starts(build):
 
 def test_the_year_adds_up(build):
     asked = scenario(off_hours=WEEKENDS)
-    week = offhours._week(asked, asked.usage.ingest_hour)
+    week = week_of(asked, asked.usage.ingest_hour)
     judged = offhours._judged(build, asked, week, (22.0, 8.0), None)
     hours = {s.name: 0.0 for s in judged.year.states}
     for state in judged.year.states:
@@ -205,7 +206,7 @@ def test_a_check_that_outlasts_the_day_keeps_the_machine_on(build):
                      usage={"ingest_hour": 14})  # fmt: skip
     off = off_hours_year(build, asked)
     assert off.check_h > 4
-    week = offhours._week(asked, 14)
+    week = week_of(asked, 14)
     judged = offhours._judged(build, asked, week, (2.0, off.check_hour), None)
     rows = [s for s in judged.year.states if s.name == "checking"]
     assert sum(s.hours for s in rows) == pytest.approx(4 * off.check_h)
