@@ -107,38 +107,71 @@ def fits(block: Sequence[float], open_hours: Sequence[float]) -> bool:
 def hours_that_fit(
     found: Assessment, week: Week, times: Transfers
 ) -> tuple[float, float] | None:
-    """Return the hours at which flush and check fit best: the present ones if they do.
+    """Return the hours at which flush and check fit: the present ones if they do.
 
-    A check may outlast the open hours; it then starts where most of it lies in them.
+    Parameters
+    ----------
+    found : Assessment
+        The build with the ingest of its open days.
+    week : Week
+        Open hours.
+    times : Transfers
+        Of an open day. [h]
+
+    Returns
+    -------
+    tuple of float, or None
+        Hours of day of flush and check; nothing where a flush fits nowhere. [h]
     """
-    plan, usage = found.machine.operation, found.scenario.usage
-    open_hours = [min(day.open_hours[h] for day in week.days if day.has_ingest)
-                  if week.n_ingest else 0.0 for h in range(HOURS_OF_DAY)]  # fmt: skip
-    ingest = Block(usage.ingest_hour, times.ingest_h + times.overflow_h)
-    flush_hour = plan.flush_hour
-    if times.flush_h > 0:
-        after = ingest.end_h % HOURS_PER_DAY
-        free = [
-            hour
-            for hour in (plan.flush_hour, after, *_HOURS)
-            if fits(fill_hours(hour, times.flush_h), open_hours)
-            and _is_apart(ingest, Block(hour, times.flush_h))
-        ]
-        if not free:
-            return None
-        flush_hour = free[0]
-    some_open = [
-        max(day.open_hours[h] for day in week.days) for h in range(HOURS_OF_DAY)
-    ]
-
-    def outside(hour: float) -> float:
-        block = fill_hours(hour, min(times.check_h, HOURS_PER_DAY))
-        return sum(max(0.0, a - b) for a, b in zip(block, some_open, strict=True))
-
-    check_hour = min((usage.check_hour, *_HOURS), key=lambda h: round(outside(h), 6))
-    return flush_hour, check_hour
+    ingest = Block(found.scenario.usage.ingest_hour, times.ingest_h + times.overflow_h)
+    flush_hour = _flush_hour(found, week, ingest, times.flush_h)
+    if flush_hour is None:
+        return None
+    blocks = (ingest, Block(flush_hour, times.flush_h))
+    return flush_hour, _check_hour(found, week, blocks, times.check_h)
 
 
-def _is_apart(first: Block, second: Block) -> bool:
-    whole = first.length_h + second.length_h
-    return covered_hours((first, second)) >= whole - _HAIR
+def _flush_hour(
+    found: Assessment, week: Week, ingest: Block, flush_h: float
+) -> float | None:
+    """Return the first hour at which a flush lies in the open hours of ingest days."""
+    present = found.machine.operation.flush_hour
+    if flush_h <= 0:
+        return present
+    days = [day.open_hours for day in week.days if day.has_ingest]
+    open_hours = [min(hour) for hour in zip(*days, strict=True)]
+    tried = (present, ingest.end_h % HOURS_PER_DAY, *_HOURS)
+    free = (
+        hour
+        for hour in tried
+        if fits(fill_hours(hour, flush_h), open_hours)
+        and _overlap_h(ingest, Block(hour, flush_h)) < _HAIR
+    )
+    return next(free, None)
+
+
+def _check_hour(
+    found: Assessment, week: Week, blocks: Sequence[Block], check_h: float
+) -> float:
+    """Return the hour at which most of a check is open, and meets least.
+
+    A check may outlast the open hours.
+    """
+    open_hours = [max(hour) for hour in zip(*_open(week), strict=True)]
+    length_h = min(check_h, HOURS_PER_DAY)
+
+    def badness(hour: float) -> tuple[float, float]:
+        fill = fill_hours(hour, length_h)
+        outside = sum(max(0.0, a - b) for a, b in zip(fill, open_hours, strict=True))
+        met = sum(_overlap_h(Block(hour, length_h), block) for block in blocks)
+        return round(outside, 6), round(met, 6)
+
+    return min((found.scenario.usage.check_hour, *_HOURS), key=badness)
+
+
+def _open(week: Week) -> list[tuple[float, ...]]:
+    return [day.open_hours for day in week.days]
+
+
+def _overlap_h(first: Block, second: Block) -> float:
+    return first.length_h + second.length_h - covered_hours((first, second))
