@@ -83,9 +83,54 @@ _ROWS: Mapping[str, tuple[str, ...]] = {
 }
 
 _BUILD = f"""\
-# optibox build: a machine part by part. 'optibox plan scenario.toml --save build.toml'
-# writes a complete one with its wiring; this one holds nothing yet.
+# optibox build: a machine that stands there or is to be bought, part by part. Parts go
+# by catalog id or are written in place; of wiring and operation write what you know.
+# 'optibox check build.toml' fills in the rest, says how, and what is wrong.
 format = {FORMAT}
+name = "my machine"
+catalogs = ["catalog"]
+# owned = true          # all of it is there already and costs nothing
+
+[[parts]]
+id = "tower-4"
+
+[[parts]]
+id = "board-6"
+
+[[parts]]
+id = "mem-8"
+
+[[parts]]
+id = "psu-300"
+
+[[parts]]
+id = "boot-16"
+
+[[parts]]
+id = "hd-4"
+count = 3
+
+# A part in place; age_years, hours, starts, pending_sectors and batch make it owned.
+#[[parts]]
+#kind = "hard drive"
+#class = "3.5in 5400"
+#tb = 6
+#role = "parity"
+#name = "old"
+#hours = 21_000
+
+#[[wiring]]
+#drives = ["drive-1", "drive-2"]
+#host = "board"
+#port = [1, 2]
+#bay = ["3.5-1", "3.5-2"]
+
+#[operation]
+#layout = "independent"
+#write_mode = "read-modify-write"
+#timeout_min = 30
+#flush_hour = 2
+#checks_per_year = 4
 """
 
 

@@ -5,7 +5,7 @@ new is wrong.
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -64,8 +64,16 @@ class Mend:
         return f"{parts}{instead}, {self.price:.2f} {currency}".rstrip()
 
 
+IN_PLACE = frozenset({"B2", "C6", "C7", "C8a", "N2", "P1", "P2"})
+"""Rules whose mends change one part where it is, so that trying them is quick."""
+
+
 def mends_of(
-    found: Assessment, catalog: Catalog | None, *, informs: bool = False
+    found: Assessment,
+    catalog: Catalog | None,
+    *,
+    informs: bool = False,
+    rules: Collection[str] | None = None,
 ) -> dict[Finding, Mend]:
     """Return what mends each finding, where a part of the catalog does.
 
@@ -77,12 +85,16 @@ def mends_of(
         Where parts come from; nothing = nothing is mended.
     informs : bool
         Pieces of information are mended too, not only errors and warnings.
+    rules : collection of str, optional
+        Only findings of these rules; all of them otherwise.
     """
     mends: dict[Finding, Mend] = {}
     if catalog is None:
         return mends
     for finding in found.findings:
         if finding in mends or (finding.severity == "information" and not informs):
+            continue
+        if rules is not None and finding.rule not in rules:
             continue
         tried = mend_of(finding, found, catalog)
         if tried is not None:

@@ -106,6 +106,7 @@ def _hard_roles(
     told = sum(drive.role == "parity" for drive in drives)
     wanted = shape["n_parity"] if shape["layout"] == "independent" else 0
     open_ = [d for d in drives if d.role is None and _is_array(d, items)]
+    open_.reverse()  # of equal drives the last one
     open_.sort(key=lambda drive: _as_parity(items[drive.key]))
     parity = {drive.name for drive in open_[: max(0, wanted - told)]}
     for drive in drives:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
+from optibox.completion.mending import IN_PLACE, mends_of
 from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS, cautions_for
 from optibox.present.figures_table import Group, figure_groups
@@ -21,7 +22,16 @@ from optibox.present.wiring_map import (
     power_rows,
     wiring_rows,
 )
-from optibox.present.words import cut, number, pad, pad_left, rate, width_of, wrapped
+from optibox.present.words import (
+    clean,
+    cut,
+    number,
+    pad,
+    pad_left,
+    rate,
+    width_of,
+    wrapped,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,13 +151,17 @@ def _run(report: Report, width: int) -> list[str]:
 
 
 def _warnings(report: Report, width: int) -> list[str]:
-    return [
-        line
-        for finding in merged(_found(report).findings)
-        for line in wrapped(
-            f"{finding.severity}: {finding_text(finding)}", width, MARGIN, MARGIN * 2
-        )
-    ]
+    found, lines = _found(report), list[str]()
+    mends = mends_of(found, report.catalog, rules=IN_PLACE)
+    by_rule = {finding.rule: mend for finding, mend in mends.items()}
+    for finding in merged(found.findings):
+        text = f"{finding.severity}: {finding_text(finding)}"
+        lines += wrapped(text, width, MARGIN, MARGIN * 2)
+        mend = by_rule.get(finding.rule)
+        if mend is not None and finding.severity != "information":
+            text = f"mended by {clean(mend.words(report.currency))}"
+            lines += wrapped(text, width, MARGIN * 2, MARGIN * 2)
+    return lines
 
 
 def _assumptions(report: Report, width: int) -> list[str]:
