@@ -61,7 +61,9 @@ TimeLimit = Annotated[
 EPILOG = (
     "The first line says whether anything is worth changing. With --build the parts "
     "stay and totals are energy and wear; without it each policy gets the machine that "
-    "suits it best, which takes one search for each. Exit codes: 0 done, 2 bad input, "
+    "suits it best, which takes one search for each. Columns of --counters: time, drive "
+    "(blank = the meter), starts, load_unload, power_on_h, power_cycles, meter_kwh. "
+    "--format json gives every figure, --format csv the table. Exit codes: 0 done, 2 bad input, "
     "3 no machine meets all needs under any policy, 4 stopped before all were tried."
 )
 

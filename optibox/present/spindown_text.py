@@ -76,7 +76,10 @@ def detail_lines(report: Spindown, currency: str, width: int) -> list[Line]:
     """Return what holds for the best policy: drives, break-evens, hours, off hours."""
     years = report.table.found.scenario.money.years
     own = own_lines(report.own, years, currency, width)
-    breaks = break_even_lines(report.break_evens, currency, width)
+    breaks = [
+        *break_even_lines(report.break_evens, currency, width),
+        *wrapped(pays_words(report.table, currency), width, MARGIN),
+    ]
     return [
         *_titled("Each drive by itself", own),
         *_titled("What a sleep must last to pay", breaks),
@@ -300,6 +303,32 @@ def break_even_lines(
             "a day, evenly spread."
         )
         yield from wrapped(text, width, MARGIN, MARGIN * 2)
+
+
+def pays_words(table: PolicyTable, currency: str) -> str:
+    """Return whether spinning down pays on this machine, and how much."""
+    best, years = table.best, table.found.scenario.money.years
+    alike = [
+        row
+        for row in table.rows
+        if kind_words(row.policy) == kind_words(best.policy) and row.is_allowed
+    ]
+    never = [row for row in alike if row.policy.timeout_min is None]
+    stops = [row for row in alike if row.policy.timeout_min is not None]
+    if not never or not stops:
+        return ""
+    least = min(stops, key=lambda row: row.total)
+    gain = (never[0].total - least.total) / years
+    if gain > 0:
+        return (
+            f"Here it pays: {money(gain, currency)} a year against drives that never "
+            "stop."
+        )
+    return (
+        "Here spinning down does not pay: the best timeout "
+        f"({timeout_words(least.policy.timeout_min)}) costs {money(-gain, currency)} a "
+        "year more than never."
+    )
 
 
 def hours_lines(choice: HourChoice, currency: str, width: int) -> Iterator[str]:

@@ -8,6 +8,8 @@ import numpy_financial as npf
 import pytest
 
 from optibox.assess import assess
+from optibox.present.figures_table import spin_up_wait_s
+from optibox.present.spindown_text import pays_words
 from optibox.running import policy_drives
 from optibox.running.policy import (
     MENU_MIN,
@@ -183,6 +185,18 @@ def test_waits_by_hand(plain):
     assert longest_wait_s(found) == spin_up_s
 
 
+def test_longest_wait_is_the_one_of_the_figures(build):
+    for layout, parity, mode in (("striped", 1, "plain"), ("independent", 1, None)):
+        plan = replace(
+            build.operation,
+            layout=layout,
+            n_parity=parity,
+            write_mode=mode or build.operation.write_mode,
+        )
+        found = assess(replace(build, operation=plan), scenario())
+        assert longest_wait_s(found) == spin_up_wait_s(found) > 0
+
+
 # --- each drive by itself ------------------------------------------------------------
 
 
@@ -292,6 +306,17 @@ def test_row_of_a_machine_is_its_policys(build):
     assert row.policy == Policy(
         timeout_min=30, write_mode="reconstruct", cache="mirror"
     )
+
+
+def test_where_spinning_down_does_not_pay(build):
+    # Dear drives that are read all day long: every sleep is too short.
+    busy = {"sessions_per_day": 60, "minutes_between": 60.0}
+    money = {"tariff_per_kwh": 0.02}
+    table = policy_table(build, scenario(usage=busy, money=money))
+    assert table.best.policy.timeout_min is None
+    assert "does not pay" in pays_words(table, "EUR")
+    calm = policy_table(build, scenario())
+    assert "Here it pays" in pays_words(calm, "EUR")
 
 
 # --- a share given outright -----------------------------------------------------------
