@@ -5,6 +5,7 @@ Every family of rows reads and extends the same draft; the draft itself has no r
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from optibox.build import BOARD, Item
@@ -160,7 +161,7 @@ class Draft:
             if isinstance(part, SolidStateDrive) and part.form == "2.5":
                 yield item
 
-    @property
+    @cached_property
     def by_key(self) -> dict[str, Item]:
         """Return every item by key."""
         return {item.key: item for item in self.everything()}

@@ -277,13 +277,11 @@ class Frames:
         At most so many of them are wide in each row, where that is said.
         """
         n_array = len(costs) - 1
-        _, index = self.bay_kinds
+        kinds, index = self.bay_kinds
         # one column for each number of wide drives; the first for not even none
-        with np.errstate(invalid="ignore"):
-            table = self._adapters(n_array, n_small) + costs[None, :]
-        table = np.minimum.accumulate(
-            np.pad(table, ((0, 0), (1, 0)), constant_values=INF), axis=1
-        )
+        table = np.full((len(kinds), n_array + 2), INF)
+        np.add(self._adapters(n_array, n_small), costs, out=table[:, 1:])
+        np.minimum.accumulate(table, axis=1, out=table)
         if most is None:
             widest: Floats = table[index, -1]
             return widest

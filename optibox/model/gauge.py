@@ -94,29 +94,33 @@ class Gauge:
     def _ideal(self) -> dict[object, DriveBound]:
         return {}
 
+    def _ideal_key(self, entry: Entry) -> object:
+        """Return what decides the ideal bounds: timeouts count for energy alone."""
+        storage = entry.storage
+        return storage if self.weights.kwh else storage.always_on
+
     def ideal_drives(self, entry: Entry) -> DriveBound:
         """Return bounds of the drives that hold for every timeout and transfer."""
-        storage = entry.storage
-        timeout = storage.timeout_min if self.weights.kwh else None
-        key = (
-            storage.layout,
-            storage.n_parity,
-            storage.write_mode,
-            storage.n_data,
-            storage.cache,
-            timeout,
-        )
+        key = self._ideal_key(entry)
         if key not in self._ideal:
             self._ideal[key] = self.drives(replace(entry, is_ideal=True))
         return self._ideal[key]
 
+    @cached_property
+    def _kept(self) -> dict[object, Floats]:
+        return {}
+
     def keeps(self, entry: Entry, wants: Wants) -> Floats:
         """Return 0 for each frame that can keep the limit, infinity for the others."""
-        drives = self.ideal_drives(entry)
-        values = self.values(drives, wants, drives.by_width)
-        values = values + self.cost_of(entry.cache)
-        room = self.limit * (1 + 1e-9) + 1e-6
-        return np.where(values <= room, 0.0, np.inf)
+        cache = tuple(item.key for item in entry.cache)
+        key = (self._ideal_key(entry), wants, cache)
+        if key not in self._kept:
+            drives = self.ideal_drives(entry)
+            values = self.values(drives, wants, drives.by_width)
+            values = values + self.cost_of(entry.cache)
+            room = self.limit * (1 + 1e-9) + 1e-6
+            self._kept[key] = np.where(values <= room, 0.0, np.inf)
+        return self._kept[key]
 
 
 def limit_gauges(offers: Offers) -> list[Gauge]:

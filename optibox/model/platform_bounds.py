@@ -198,6 +198,15 @@ class Platforms:
 
     def native_ports(self, part: Controller) -> int:
         """Return the ports of a controller that count, all if multipliers may be used."""
+        if part.id not in self._native_ports:
+            self._native_ports[part.id] = self._ports_of(part)
+        return self._native_ports[part.id]
+
+    @cached_property
+    def _native_ports(self) -> dict[str, int]:
+        return {}
+
+    def _ports_of(self, part: Controller) -> int:
         if self.offers.scenario.choices.allow_multipliers:
             return part.n_ports
         return sum(multiplier_leg(part, i) is None for i in range(part.n_ports))

@@ -4,15 +4,31 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum, auto
+from typing import TYPE_CHECKING
 
-import pulp
+import highspy
+import numpy as np
 
-SOLVER_NAME = "HiGHS through PuLP"
+if TYPE_CHECKING:
+    from pulp import LpAffineExpression, LpProblem
+
+SOLVER_NAME = "HiGHS"
 INTEGRALITY = 1e-5
 ABSOLUTE_GAP = 1e-6
 
 
-_SMALL_PROGRAMS = {
+_INFINITE = highspy.kHighsInf
+_EITHER = highspy.HighsModelStatus.kUnboundedOrInfeasible
+"""What presolve may end in; solving without it tells which."""
+_FEASIBLE = 2
+"""HiGHS' number for a solution that keeps all rows."""
+_OPTIONS: dict[str, bool | int | float | str] = {
+    "output_flag": False,
+    "mip_rel_gap": 0.0,
+    "mip_abs_gap": ABSOLUTE_GAP,
+    "threads": 1,
+    "mip_feasibility_tolerance": 1e-7,
+    "random_seed": 1,
     "mip_allow_restart": False,
     "mip_detect_symmetry": False,
     "mip_heuristic_effort": 0.01,
@@ -142,72 +158,114 @@ class Program:
             for e, s in self.rows.values()
         ):
             return Solution(outcome=Outcome.INFEASIBLE)
-        problem, variables = self._problem()
-        solver = pulp.HiGHS(
-            msg=False,
-            gapRel=0.0,
-            gapAbs=ABSOLUTE_GAP,
-            threads=1,
-            timeLimit=time_limit_s,
-            mip_feasibility_tolerance=1e-7,
-            random_seed=1,
-            **_SMALL_PROGRAMS,
-        )
-        problem.solve(solver)
-        outcome = _outcome(problem)
+        solver = _solver(time_limit_s)
+        solver.passModel(self._model())
+        solver.run()
+        if solver.getModelStatus() == _EITHER:
+            solver.setOptionValue("presolve", "off")
+            solver.run()
+        outcome = _outcome(solver)
         if outcome not in (Outcome.OPTIMAL, Outcome.FEASIBLE):
             return Solution(outcome=outcome)
-        values = {name: variable.value() or 0.0 for name, variable in variables.items()}
-        info = problem.solverModel.getInfo()
+        found = solver.getSolution().col_value
+        values = dict(zip(self.columns, found, strict=True))
         objective = self.objective.constant + sum(
             f * values[n] for n, f in self.objective.terms.items()
         )
         bound = objective
         if outcome is Outcome.FEASIBLE:
-            bound = info.mip_dual_bound + self.objective.constant
+            bound = solver.getInfo().mip_dual_bound
         return Solution(
             outcome=outcome, objective=objective, bound=bound, values=values
         )
 
-    def _problem(self) -> tuple[pulp.LpProblem, dict[str, pulp.LpVariable]]:
-        """Return the program as PuLP sees it, with names that cannot collide."""
+    def _model(self) -> highspy.HighsLp:
+        """Return the program as arrays: one call instead of one for each column."""
+        place = {name: index for index, name in enumerate(self.columns)}
+        model = highspy.HighsLp()
+        model.num_col_ = len(place)
+        cost = np.zeros(len(place))
+        for name, factor in self.objective.terms.items():
+            cost[place[name]] = factor
+        model.col_cost_ = cost
+        model.offset_ = self.objective.constant
+        model.col_lower_ = np.array([lower for lower, _, _ in self.columns.values()])
+        model.col_upper_ = np.array(
+            [_INFINITE if up is None else up for _, up, _ in self.columns.values()]
+        )
+        model.integrality_ = [
+            highspy.HighsVarType.kInteger
+            if is_whole
+            else highspy.HighsVarType.kContinuous
+            for _, _, is_whole in self.columns.values()
+        ]
+        starts, index = [0], list[int]()
+        value, lower, upper = list[float](), list[float](), list[float]()
+        for row, sense in self.rows.values():
+            if not row.terms:
+                continue
+            index += [place[name] for name in row.terms]
+            value += row.terms.values()
+            starts.append(len(index))
+            lower.append(-_INFINITE if sense == "<=" else -row.constant)
+            upper.append(_INFINITE if sense == ">=" else -row.constant)
+        model.num_row_ = len(lower)
+        model.row_lower_, model.row_upper_ = np.array(lower), np.array(upper)
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = np.array(starts, dtype=np.int32)
+        model.a_matrix_.index_ = np.array(index, dtype=np.int32)
+        model.a_matrix_.value_ = np.array(value)
+        return model
+
+    def problem(self) -> "LpProblem":
+        """Return the program as a PuLP problem, for other solvers and for files.
+
+        Variables are named by number: mangled names could collide.
+        """
+        import pulp  # noqa: PLC0415 - takes its time and most runs do without
+
         problem = pulp.LpProblem("build", pulp.LpMinimize)
-        variables = {}
-        for index, (name, (lower, upper, is_whole)) in enumerate(self.columns.items()):
-            variables[name] = problem.add_variable(
+        variables = {
+            name: problem.add_variable(
                 f"x{index}",
                 lower,
                 upper,
                 pulp.LpInteger if is_whole else pulp.LpContinuous,
             )
-        problem.setObjective(_affine(self.objective, variables))
+            for index, (name, (lower, upper, is_whole)) in enumerate(
+                self.columns.items()
+            )
+        }
+
+        def affine(expression: Expression, constant: float) -> "LpAffineExpression":
+            terms = [(variables[n], f) for n, f in expression.terms.items()]
+            return pulp.LpAffineExpression(terms, constant=constant)
+
+        problem.setObjective(affine(self.objective, self.objective.constant))
         senses = {
             "<=": pulp.LpConstraintLE,
             ">=": pulp.LpConstraintGE,
             "=": pulp.LpConstraintEQ,
         }
-        for index, (expression, sense) in enumerate(self.rows.values()):
-            if not expression.terms:
-                continue
-            row = pulp.LpConstraint(
-                pulp.LpAffineExpression(
-                    [(variables[n], f) for n, f in expression.terms.items()]
-                ),
-                senses[sense],
-                f"r{index}",
-                -expression.constant,
-            )
-            problem.addConstraint(row, f"r{index}")
-        return problem, variables
+        for index, (row, sense) in enumerate(self.rows.values()):
+            if row.terms:
+                left, right = affine(row, 0.0), -row.constant
+                made = pulp.LpConstraint(left, senses[sense], f"r{index}", right)
+                problem.addConstraint(made, f"r{index}")
+        return problem
 
 
-def _affine(
-    expression: Expression, variables: dict[str, pulp.LpVariable]
-) -> pulp.LpAffineExpression:
-    return pulp.LpAffineExpression(
-        [(variables[name], factor) for name, factor in expression.terms.items()],
-        constant=expression.constant,
-    )
+def _solver(time_limit_s: float | None) -> highspy.Highs:
+    """Return a silent solver with the options that every solve has."""
+    solver = highspy.Highs()  # type: ignore[no-untyped-call]
+    options = dict(_OPTIONS)
+    if time_limit_s is not None:
+        options["time_limit"] = float(time_limit_s)
+    for name, value in options.items():
+        if solver.setOptionValue(name, value) != highspy.HighsStatus.kOk:
+            msg = f"the solver knows no option {name}"
+            raise ValueError(msg)
+    return solver
 
 
 def _holds(value: float, sense: str, right: float) -> bool:
@@ -219,12 +277,12 @@ def _holds(value: float, sense: str, right: float) -> bool:
     return abs(value - right) <= slack
 
 
-def _outcome(problem: pulp.LpProblem) -> Outcome:
-    """Return the outcome; ``status`` calls a time-out optimal, ``sol_status`` does not."""
-    if problem.sol_status == pulp.LpSolutionOptimal:
+def _outcome(solver: highspy.Highs) -> Outcome:
+    """Return the outcome; a time-out counts by whether there is a solution."""
+    status = solver.getModelStatus()
+    if status == highspy.HighsModelStatus.kOptimal:
         return Outcome.OPTIMAL
-    if problem.sol_status == pulp.LpSolutionIntegerFeasible:
-        return Outcome.FEASIBLE
-    if problem.status == pulp.LpStatusInfeasible:
+    if status == highspy.HighsModelStatus.kInfeasible:
         return Outcome.INFEASIBLE
-    return Outcome.UNKNOWN
+    has_solution = solver.getInfo().primal_solution_status == _FEASIBLE
+    return Outcome.FEASIBLE if has_solution else Outcome.UNKNOWN

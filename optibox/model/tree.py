@@ -190,12 +190,14 @@ class Tree:
             if math.isfinite(bound):
                 yield Root(bound=max(node.bound, bound), entry=entry, drives=drives)
 
-    def _values(self, drives: DriveBound, wants: Wants, costs: Floats) -> Floats:
+    def _values(self, drives: DriveBound, wants: Wants, costs: str) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
-        values = self.aim.values(drives, wants, costs)
+        kept = np.zeros(len(self.aim.frames.rows))
         for gauge in self.limits:
-            values = values + gauge.keeps(drives.entry, wants)
-        return values
+            kept = kept + gauge.keeps(drives.entry, wants)
+            if not np.isfinite(kept).any():
+                return kept
+        return kept + self.aim.values(drives, wants, getattr(drives, costs))
 
     def children(self, node: Family | Root | Branch) -> Iterator[Node]:
         """Yield a node's next, sharper nodes; a root comes back once with its bound."""
@@ -211,7 +213,7 @@ class Tree:
         if not node.is_sharp:
             n = storage.n_array
             wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
-            value = self._values(node.drives, wants, node.drives.quick_by_width)
+            value = self._values(node.drives, wants, "quick_by_width")
             bound = float(value.min(initial=math.inf)) + self._least_cache(
                 storage.cache
             )
@@ -316,7 +318,7 @@ class Tree:
         )
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
-        values = self._values(node.drives, node.wants, node.drives.by_width)
+        values = self._values(node.drives, node.wants, "by_width")
         values = values + node.cache_cost
         boards = self.aim.frames.rows[:, 0]
         self.n_entries += len(self.boards)
