@@ -39,7 +39,9 @@ BuildFile = Annotated[
 Inputs = Annotated[
     str | None,
     typer.Option(
-        "--input", help="These only, commas between: tariff, prices, usage, watts, ..."
+        "--input",
+        help="These only, commas between: tariff, prices, usage, watts, factors, "
+        "factors.fill_limit, factors.each.",
     ),
 ]
 SpreadsOption = Annotated[
@@ -61,7 +63,8 @@ Picture = Annotated[
 ]
 
 EPILOG = (
-    "Inputs: tariff, prices, usage, watts, factors; each moves between the bounds of its "
+    "Inputs: tariff, prices, usage, watts, factors (or single ones, such as "
+    "factors.fill_limit; factors.each for each of them); each moves between the bounds of its "
     "figures, and where there are none by a share of itself (tariff 0.25, prices 0.1, "
     "usage 0.5, watts 0.1). Without --build every position takes a search of the whole "
     "catalog; with it the machine's swaps are compared. --corner names where inputs may "

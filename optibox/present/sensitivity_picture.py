@@ -11,8 +11,12 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from optibox.present.sensitivity_text import SensitivityReport, sensitivity_verdict
-from optibox.present.sensitivity_words import NAMES
+from optibox.present.sensitivity_text import (
+    LETTERS,
+    SensitivityReport,
+    sensitivity_verdict,
+)
+from optibox.present.sensitivity_words import input_words
 from optibox.present.words import wrapped
 from optibox.running.sensitivity import Effect
 
@@ -22,7 +26,7 @@ if TYPE_CHECKING:
 WIDTH_IN, ROW_IN, DPI = 9.0, 0.62, 150
 LINE_IN = 0.19
 GREYS = ("0.92", "0.76", "0.60", "0.84", "0.68", "0.52")
-"""Shades of the machines, neighbours told apart in print as well."""
+"""Shades of the machines by their letters, told apart in print as well."""
 
 _TEXT_COLUMNS = 110
 _BAR = 0.56
@@ -54,7 +58,7 @@ def sensitivity_picture(report: SensitivityReport, form: str, note: str = "") ->
     ]
     legend += wrapped(note, _TEXT_COLUMNS) if note else []
     title = wrapped(sensitivity_verdict(report), _TEXT_COLUMNS)
-    effects = report.found.effects
+    effects = report.shown
     plot_in = ROW_IN * len(effects)
     top_in = LINE_IN * (len(title) + 1)
     foot_in = LINE_IN * (len(legend) + 1)
@@ -73,13 +77,13 @@ def sensitivity_picture(report: SensitivityReport, form: str, note: str = "") ->
 
 
 def _strips(report: SensitivityReport, axes: "Axes") -> None:
-    for row, effect in enumerate(report.found.effects):
+    for row, effect in enumerate(report.shown):
         _strip(report, axes, row, effect)
     axes.set_xlim(-1, 1)
-    axes.set_ylim(len(report.found.effects) - 0.5, -0.62)
+    axes.set_ylim(len(report.shown) - 0.5, -0.62)
     axes.set_yticks(
-        range(len(report.found.effects)),
-        [NAMES[effect.name] for effect in report.found.effects],
+        range(len(report.shown)),
+        [input_words(effect.name) for effect in report.shown],
     )
     axes.set_xticks([])
     axes.axvline(0.0, color="0.2", linewidth=0.8, linestyle=":")
@@ -91,7 +95,8 @@ def _strips(report: SensitivityReport, axes: "Axes") -> None:
 def _strip(report: SensitivityReport, axes: "Axes", row: int, effect: Effect) -> None:
     for stretch in effect.stretches:
         letter = report.letter(stretch.option)
-        shade = GREYS[ord(letter[0]) % len(GREYS)] if stretch.option else "1.0"
+        at = LETTERS.find(letter)
+        shade = GREYS[at % len(GREYS)] if stretch.option else "1.0"
         width = stretch.end - stretch.start
         axes.barh(
             row, width, _BAR, stretch.start, color=shade, edgecolor="0.2", linewidth=0.8
@@ -102,7 +107,8 @@ def _strip(report: SensitivityReport, axes: "Axes", row: int, effect: Effect) ->
     for position, side in ((-1.0, "left"), (1.0, "right")):
         value = report.value(effect.name, position)
         axes.text(position, under, value, ha=side, va="top", fontsize=7)
+    over = row - _BAR / 2 - 0.02
     for flip in effect.flips:
-        if abs(flip) < 0.7:
-            value = report.value(effect.name, flip)
-            axes.text(flip, under, value, ha="center", va="top", fontsize=7)
+        value = report.value(effect.name, flip)
+        side = "left" if flip < -0.9 else "right" if flip > 0.9 else "center"
+        axes.text(flip, over, value, ha=side, va="bottom", fontsize=7)

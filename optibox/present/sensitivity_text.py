@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from optibox.present.sensitivity_words import NAMES, corner_words, value_words
+from optibox.present.sensitivity_words import corner_words, input_words, value_words
 from optibox.present.text import PIPED_WIDTH, Line
 from optibox.present.words import (
     and_list,
@@ -21,6 +21,9 @@ from optibox.running.sensitivity_inputs import Input, Spreads
 from optibox.scenario import Scenario
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+MOST_ROWS = 6
+"""Inputs from which on those that change nothing share one line."""
+
 _NAME, _VALUE = 27, 18
 
 
@@ -61,6 +64,14 @@ class SensitivityReport:
             found.setdefault(row.option.parts_key, row.option)
         return list(found.values())
 
+    @property
+    def shown(self) -> list[Effect]:
+        """Return the inputs that have a row: all, or of many those that matter."""
+        effects = self.found.effects
+        telling = [effect for effect in effects if effect.flips]
+        is_long = len(effects) > MOST_ROWS and telling
+        return telling if is_long else list(effects)
+
     def value(self, name: Input, position: float) -> str:
         """Return where an input stands, in words."""
         return value_words(name, position, self.scenario, self.spreads, self.currency)
@@ -81,12 +92,12 @@ def sensitivity_verdict(report: SensitivityReport) -> str:
     """Return whether any input changes the decision, and where."""
     best = report.describe(report.found.option)
     flips = [
-        f"{NAMES[effect.name]} ({and_list(_flip_words(report, effect))})"
+        f"{input_words(effect.name)} ({and_list(_flip_words(report, effect))})"
         for effect in report.found.effects
         if effect.flips
     ]
     if not flips:
-        names = and_list(NAMES[effect.name] for effect in report.found.effects)
+        names = and_list(input_words(effect.name) for effect in report.found.effects)
         return (
             f"The decision stands: {report.what} stays the same ({best}) over the whole "
             f"range of {names}, each by itself."
@@ -107,19 +118,24 @@ def _table(report: SensitivityReport, width: int) -> Iterator[Line]:
         pad(word, _VALUE) for word in ("low", "high", "flips at")
     )
     yield Line(head + pad_left("keeping A costs, low / high", 24))
-    for effect in report.found.effects:
+    quiet = [e for e in report.found.effects if e not in report.shown]
+    for effect in report.shown:
         low, high = effect.stretches[0], effect.stretches[-1]
         cells = [
             f"{report.value(effect.name, -1.0)} {report.letter(low.option)}",
             f"{report.value(effect.name, 1.0)} {report.letter(high.option)}",
         ]
         flips = [report.value(effect.name, flip) for flip in effect.flips]
-        text = pad(f"  {NAMES[effect.name]}", _NAME)
+        text = pad(f"  {input_words(effect.name)}", _NAME)
         text += "".join(pad(cell, _VALUE) for cell in cells)
         text += pad(flips[0] if flips else "nowhere", _VALUE)
         yield Line(text + pad_left(" / ".join(map(_sum, effect.regrets)), 24))
         if len(effect.stretches) > 2:
             yield from map(Line, wrapped(_path(report, effect), width, "    "))
+    if quiet:
+        names = and_list(input_words(effect.name) for effect in quiet)
+        text = f"Nothing changes with {names}."
+        yield from map(Line, wrapped(text, width, "  "))
 
 
 def _path(report: SensitivityReport, effect: Effect) -> str:

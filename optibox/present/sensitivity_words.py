@@ -5,7 +5,13 @@ from collections.abc import Mapping
 
 from optibox.build import Build, OperatingPlan
 from optibox.present.words import clean, number, share
-from optibox.running.sensitivity_inputs import Corner, Input, Spreads
+from optibox.running.sensitivity_inputs import (
+    FACTOR,
+    Corner,
+    Input,
+    Spreads,
+    factor_at,
+)
 from optibox.running.swap_kit import FOLLOWERS
 from optibox.scenario import Scenario
 
@@ -19,6 +25,17 @@ NAMES: Mapping[Input, str] = {
 _EVEN = 0.005
 
 
+def input_words(name: Input) -> str:
+    """Return what an input is called.
+
+    Examples
+    --------
+    >>> input_words("prices"), input_words("factors.fill_limit")
+    ('prices of parts', 'fill limit')
+    """
+    return NAMES.get(name, name.removeprefix(FACTOR).replace("_", " "))
+
+
 def value_words(
     name: Input, position: float, scenario: Scenario, spreads: Spreads, currency: str
 ) -> str:
@@ -30,6 +47,9 @@ def value_words(
         prices = scenario.money.prices_by_hour()
         mean = sum(prices) / len(prices) * (1 + spreads.tariff * position)
         return f"{number(mean, 3)} {currency}/kWh"
+    if name.startswith(FACTOR):
+        plain = name.removeprefix(FACTOR)
+        return f"{factor_at(scenario, plain, {name: position}, spreads).mid:.3g}"
     if name == "usage":
         return f"{number(1 + spreads.usage * position, 2)} times"
     if abs(position) < _EVEN:
@@ -46,10 +66,14 @@ def corner_words(corner: Corner) -> str:
     Examples
     --------
     >>> corner_words({"tariff": 1.0, "prices": -1.0})
-    'tariff high, prices low'
+    'tariff high, prices of parts low'
     """
     levels = {-1.0: "low", 0.0: "mid", 1.0: "high"}
-    words = [f"{name} {levels.get(x, number(x, 2))}" for name, x in corner.items() if x]
+    words = [
+        f"{input_words(name)} {levels.get(x, number(x, 2))}"
+        for name, x in corner.items()
+        if x
+    ]
     return ", ".join(words) or "as given"
 
 

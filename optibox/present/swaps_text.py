@@ -218,6 +218,11 @@ def _rest(
     found: SwapList, rows: Sequence[tuple[Swap, PaybackRange]], width: int
 ) -> Iterator[str]:
     left = len(found.swaps) - len(rows)
+    paid = (
+        "Its parts count as paid (--not-bought: not yet)."
+        if found.is_in_hand
+        else "None of its parts is bought yet: one that is left out saves its price."
+    )
     text = (
         f"Tried: {found.n_changes} changes of one part, of which "
         f"{len(found.singles)} keep the machine valid, and "
@@ -231,7 +236,7 @@ def _rest(
     text += (
         " Net is over the scenario's years after the price; paybacks are simple, with "
         "all inputs low / as given / high. What comes out is counted as worth nothing; "
-        "the machine runs as before."
+        f"the machine runs as before. {paid}"
     )
     yield from wrapped(text, width)
 

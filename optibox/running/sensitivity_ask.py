@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from optibox.catalog.nearest import nearest
 from optibox.errors import Fault, InputError
 from optibox.running.sensitivity_inputs import (
+    FACTOR_INPUTS,
     INPUTS,
     LEVELS,
     Corner,
@@ -12,6 +13,8 @@ from optibox.running.sensitivity_inputs import (
     Spreads,
 )
 
+EACH_FACTOR = "factors.each"
+_KNOWN = (*INPUTS, *FACTOR_INPUTS, EACH_FACTOR)
 MOST_SPREAD = 0.95
 """An input that moved by all of itself would be free, or stand still."""
 
@@ -32,20 +35,23 @@ def asked_inputs(text: str | None) -> tuple[Input, ...]:
     if text is None:
         return INPUTS
     names = [name.strip() for name in text.split(",") if name.strip()]
-    faults = [_no_input("--input", name) for name in names if name not in INPUTS]
+    faults = [_no_input("--input", name) for name in names if name not in _KNOWN]
     if not names:
         faults = [_no_input("--input", text)]
     if faults:
         raise InputError(faults)
-    return tuple(name for name in INPUTS if name in names)
+    if EACH_FACTOR in names:
+        names += FACTOR_INPUTS
+    return tuple(name for name in (*INPUTS, *FACTOR_INPUTS) if name in names)
 
 
 def _no_input(option: str, name: str) -> Fault:
     return Fault(
         path=option,
         value=name,
-        problem=f"is no input; there are {', '.join(INPUTS)}",
-        remedy=nearest(name, INPUTS),
+        problem=f"is no input; there are {', '.join(INPUTS)}, single factors as "
+        f"factors.fill_limit, and {EACH_FACTOR} for each of them",
+        remedy=nearest(name, _KNOWN),
     )
 
 
@@ -116,7 +122,7 @@ def asked_corners(texts: Iterable[str]) -> dict[str, Corner]:
         corner: dict[Input, float] = {}
         for piece in filter(None, (p.strip() for p in text.split(","))):
             name, _, level = (word.strip() for word in piece.partition("="))
-            if name not in INPUTS:
+            if name not in (*INPUTS, *FACTOR_INPUTS):
                 faults.append(_no_input("--corner", name))
             elif level not in LEVELS:
                 faults.append(_no_level(name, level))

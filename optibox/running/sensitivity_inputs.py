@@ -7,15 +7,21 @@ what has none moves by a share of itself, which is a judgement that a user can c
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TypeAlias
 
 from optibox.build import Build, ItemCount
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure, Part
-from optibox.scenario import Money, OwnedPart, Scenario
+from optibox.scenario import Factors, Money, OwnedPart, Scenario
 
-Input = Literal["tariff", "prices", "usage", "watts", "factors"]
+Input: TypeAlias = str
 INPUTS: tuple[Input, ...] = ("tariff", "prices", "usage", "watts", "factors")
+"""Inputs that are moved unless others are named; ``factors`` moves all of them."""
+
+FACTOR = "factors."
+"""Begins the name of one factor as an input: ``factors.fill_limit``."""
+
+FACTOR_INPUTS: tuple[Input, ...] = tuple(FACTOR + name for name in Factors.model_fields)
 Corner = Mapping[Input, float]
 """Where each input stands; one that is not named stays as it is."""
 
@@ -36,10 +42,6 @@ class Spreads:
     usage: float = 0.50
     watts: float = 0.10
     factors: float = 0.0
-
-    def of(self, name: Input) -> float:
-        """Return the share of one input."""
-        return float(getattr(self, name))
 
 
 WATT_FIELDS = (
@@ -98,18 +100,28 @@ def scenario_at(scenario: Scenario, corner: Corner, spreads: Spreads) -> Scenari
     if use != 1.0:
         usage = scenario.usage
         moved = {name: getattr(usage, name) * use for name in _USAGE_FIELDS}
+        if usage.spinning_fraction is not None:
+            moved["spinning_fraction"] = min(1.0, usage.spinning_fraction * use)
         changes["usage"] = usage.model_copy(update=moved)
-    if corner.get("factors", 0.0):
-        factors = scenario.overrides
-        moved = {
-            name: figure_at(getattr(factors, name), corner["factors"], spreads.factors)
-            for name in type(factors).model_fields
+    if any(x and name.startswith("factors") for name, x in corner.items()):
+        factors = {
+            name: factor_at(scenario, name, corner, spreads)
+            for name in Factors.model_fields
         }
-        changes["overrides"] = factors.model_copy(update=moved)
+        changes["overrides"] = scenario.overrides.model_copy(update=factors)
     owned = tuple(_owned_at(one, corner, spreads) for one in scenario.owned)
     if owned != scenario.owned:
         changes["owned"] = owned
     return scenario.model_copy(update=changes) if changes else scenario
+
+
+def factor_at(
+    scenario: Scenario, name: str, corner: Corner, spreads: Spreads
+) -> Figure:
+    """Return one factor moved to a corner, by itself or with all the others."""
+    figure: Figure = getattr(scenario.overrides, name)
+    position = corner.get(FACTOR + name, corner.get("factors", 0.0))
+    return figure_at(figure, position, spreads.factors)
 
 
 def _money_at(scenario: Scenario, factor: float) -> Money:

@@ -7,7 +7,6 @@ import numpy_financial as npf
 import pytest
 
 from optibox.assess import Assessment
-from optibox.build import Item
 from optibox.catalog.platform import Board, Chassis, PowerSupply
 from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.running.swap_changes import Change, changed
@@ -116,11 +115,11 @@ def bought(before: Assessment, after: Assessment) -> float:
     have = {e.item.part.id: e.count for e in before.build.items}
     total, sellers = 0.0, set()
     for entry in after.build.items:
-        item: Item = entry.item
-        more = entry.count - have.get(item.part.id, 0)
-        if more > 0 and not item.is_owned:
-            total += more * item.part.price.mid
-            sellers.add(item.part.seller)
+        part = entry.item.part
+        more = entry.count - have.get(part.id, 0)
+        if more > 0 and not entry.item.is_owned:
+            total += more * part.price.mid
+            sellers.add(part.seller)
     return total + (5 if "far" in sellers else 0)
 
 

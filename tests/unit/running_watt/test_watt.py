@@ -1,5 +1,7 @@
 """What a watt is worth, against finite differences and a library for money."""
 
+from dataclasses import replace
+
 import numpy_financial as npf
 import pytest
 
@@ -59,8 +61,6 @@ def with_more(build: Build, record: type, column: str) -> Build:
             limit=entry.item.limit,
         )
         return ItemCount(item=item, count=entry.count)
-
-    from dataclasses import replace
 
     return replace(build, items=tuple(map(more, build.items)))
 
