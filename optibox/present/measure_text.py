@@ -11,6 +11,7 @@ from optibox.present.measure_words import (
     fit_sentences,
     next_words,
     state_sentences,
+    summary,
     suspects_words,
     transfer_words,
     unseen_words,
@@ -33,7 +34,12 @@ MARGIN = "  "
 
 def reconcile_lines(found: Reconciliation, currency: str, width: int) -> list[Line]:
     """Return everything that readings say as lines of a width."""
-    lines = [Line(text, "strong") for text in wrapped(_head(found), width)]
+    lines = [
+        Line(text, "strong")
+        for sentence in summary(found, currency)
+        for text in wrapped(sentence, width)
+    ]
+    lines += map(Line, wrapped(_head(found), width))
     for title, body in (
         ("Meter against plan, W at the wall", _states(found, width)),
         ("Parts, W at the parts (95 % interval)", _parts(found, width)),
@@ -139,13 +145,12 @@ def _parts(found: Reconciliation, width: int) -> Iterator[str]:
 def _transfers(found: Reconciliation, width: int) -> Iterator[str]:
     if not found.judged:
         return
-    rows = [("", "measured", "plan", "bound by", "")]
+    rows = [("", "measured", "plan", "")]
     rows += [
         (
             f"line {one.reading.line}: {transfer_words(one)}",
             rate(one.reading.mb_s),
             rate(one.planned.rate_mb_s),
-            one.planned.name,
             verdict_words(one),
         )
         for one in found.judged
@@ -171,11 +176,16 @@ def _factors(found: Reconciliation, width: int) -> Iterator[str]:
                 f"{whose}{name}",
                 f"{number(one.value, digits)} "
                 f"[{number(one.low, digits)}..{number(one.high, digits)}]",
-                f"{number(one.figure.low, digits)}..{number(one.figure.high, digits)}",
+                _believed(one.figure.low, one.figure.high, digits),
                 "" if one.agrees else "outside what was believed",
             )
         )
     yield from _columns(rows, width)
+
+
+def _believed(low: float, high: float, digits: int) -> str:
+    ends = dict.fromkeys(number(end, digits) for end in (low, high))
+    return "..".join(ends)
 
 
 def _counters(found: Reconciliation, width: int) -> Iterator[str]:

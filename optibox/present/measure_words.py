@@ -82,6 +82,36 @@ def _remark(found: FoundFigure) -> str:
     return "; ".join(words)
 
 
+def summary(found: Reconciliation, currency: str) -> Iterator[str]:
+    """Yield what matters most: decisions turned, what is wrong, what is not explained."""
+    turned = [one for one in found.decisions if one.is_turned]
+    for one in turned:
+        best = one.decision.change if one.gain_after > 0 else one.decision.keep
+        gain = money(abs(one.gain_after), currency)
+        lead = "Leans the other way now" if one.is_open else "Turned by the readings"
+        unsure = ", not settled" if one.is_open else ""
+        yield f"{lead}{unsure}: {clean(best)} ({gain} better)."
+    if found.decisions and not turned:
+        yield "The readings turn no decision."
+    wrong = [
+        f"line {one.reading.line}, {transfer_words(one)}: {_blame(one)}"
+        for one in found.judged
+        if not one.refused and not one.is_as_planned
+    ]
+    if wrong:
+        yield f"Not as planned: {'; '.join(wrong)}."
+    doubted = [f.words for f in found.fit.found if not f.agrees] if found.fit else []
+    if doubted:
+        yield f"Outside the catalog's bounds: {'; '.join(map(clean, doubted))}."
+    bad = [note for note in found.counters if note.severity == "error"]
+    for note in bad:
+        yield f"{note.drive}: {note.text}."
+
+
+def _blame(one: Judged) -> str:
+    return one.culprit.words if one.culprit else "no suspect fits"
+
+
 def state_sentences(found: Reconciliation) -> Iterator[str]:
     """Yield what meter against plan says."""
     real = [gap for gap in found.gaps if gap.is_real]
@@ -195,7 +225,7 @@ def verdict_words(one: Judged) -> str:
     if one.refused:
         return f"refused: {one.refused}"
     if one.is_as_planned:
-        return "as planned"
+        return f"as planned, by {one.planned.name}"
     way = "faster" if one.reading.mb_s > one.planned.rate_mb_s else "slower"
     pattern = f"; {one.pattern}" if one.pattern else ""
     culprit = one.culprit
@@ -235,7 +265,7 @@ def decision_words(one: DecisionNow, currency: str) -> str:
     """Return one decision before and after the readings."""
     change, keep = clean(one.decision.change), clean(one.decision.keep)
     state = "Open" if one.is_open else "Settled"
-    turned = ", turned by the readings" if one.is_turned else ""
+    turned = ", planned the other way" if one.is_turned else ""
     best = f"{change}, which" if one.gain_after > 0 else f"{keep}; to {change}"
     digits = 2 if max(abs(one.low), abs(one.high)) < 20 else 0
     spread = f"[{number(one.low, digits)}..{number(one.high, digits)}]"
