@@ -40,7 +40,7 @@ SaveWhole = Annotated[
 
 EPILOG = (
     "A build by hand lists parts by id or in place and as much of wiring and operation "
-    "as is known; the rest is filled in and told. Sections: errors, cannot, warnings, "
+    "as is known; the rest is filled in and told. Sections: errors, together, cannot, warnings, "
     "information, assumed, capacity, rates, power, currents, places, year, settings, "
     "risk, defaults, moving, cautions. Exit codes: 0 no errors, 2 bad input, 3 errors found."
 )
@@ -76,13 +76,14 @@ def check(
 
 def _report(opened: "Opened") -> "CheckReport":
     from optibox.catalog.check import stamp
-    from optibox.completion.mending import mends_of
+    from optibox.completion.mending import mend_all, mends_of
     from optibox.present.check_report import CheckReport
     from optibox.present.report import currency_of
     from optibox.present.words import capital
     from optibox.scenario import assumed_defaults
 
     catalog, scenario = opened.catalog, opened.scenario
+    found = opened.completion.assessment
     own = f"Saved with {opened.stamp}." if opened.stamp else ""
     return CheckReport(
         name=opened.name,
@@ -91,7 +92,8 @@ def _report(opened: "Opened") -> "CheckReport":
         stamp=own or (f"{capital(stamp(catalog))}." if catalog else ""),
         is_asked=opened.is_asked,
         defaults=tuple(assumed_defaults(scenario)) if opened.is_asked else (),
-        mends=mends_of(opened.completion.assessment, catalog),
+        mends=mends_of(found, catalog),
+        together=mend_all(found, catalog) if found.errors else None,
         catalog=catalog,
         is_standing=opened.sketch.is_all_owned,
     )

@@ -107,6 +107,38 @@ def mends_of(
     return mends
 
 
+MOST_STEPS = 8
+"""Errors mended one after the other before giving up."""
+
+
+def mend_all(found: Assessment, catalog: Catalog | None) -> tuple[Mend, Assessment]:
+    """Return what mends all errors together, as far as parts of the catalog do.
+
+    Each step takes the way that leaves the fewest errors, of equal ones the cheapest.
+    The mended machine tells which errors are left.
+    """
+    current = found
+    for _ in range(MOST_STEPS if catalog is not None else 0):
+        tried = [
+            pair
+            for rule in dict.fromkeys(f.rule for f in current.errors)
+            if (pair := _first_of(rule, current, catalog)) is not None
+        ]
+        best = min(tried, key=lambda p: (len(p[1].errors), p[0].price), default=None)
+        if best is None or len(best[1].errors) >= len(current.errors):
+            break
+        current = best[1]
+    return _mend(found, current), current
+
+
+def _first_of(
+    rule: str, found: Assessment, catalog: Catalog | None
+) -> tuple[Mend, Assessment] | None:
+    """Return what mends the first error of a rule."""
+    finding = next(f for f in found.errors if f.rule == rule)
+    return None if catalog is None else mend_of(finding, found, catalog)
+
+
 def mend_of(
     finding: Finding, found: Assessment, catalog: Catalog
 ) -> tuple[Mend, Assessment] | None:

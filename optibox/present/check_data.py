@@ -4,7 +4,7 @@ JSON, at the top: ``format``, ``name``, ``fit`` (no errors), ``errors``, ``warni
 ``information`` (counts), ``asked`` (a scenario was given), ``currency``, ``assumed`` and
 ``cannot`` (sentences), ``findings`` (``rule``, ``severity``, ``evidence``,
 ``consequence``, ``fix``, ``mend``: null or ``buys`` of ``part``, ``label``, ``count``
-with ``replaces`` and ``price``), ``chains``, ``power``, ``currents``, ``places``, ``settings``,
+with ``replaces`` and ``price``), ``mended_together``, ``chains``, ``power``, ``currents``, ``places``, ``settings``,
 ``risk``, and what the answer of ``plan`` says of a machine: ``build``, ``figures``,
 ``year``, ``slack``, ``order`` and others.
 """
@@ -15,6 +15,7 @@ from dataclasses import asdict
 from typing import Any
 
 from optibox.catalog.csvcells import csv_text
+from optibox.completion.mending import Mend
 from optibox.figures.parts_power import Band, PowerTable
 from optibox.figures.risk import NOT_COUNTED, Risk
 from optibox.present.as_json import FORMAT, described, finite
@@ -76,6 +77,7 @@ def check_table(report: CheckReport) -> dict[str, Any]:
         "cannot": list(report.completion.cannot),
         **described(found, report.currency),
         "findings": [_finding(report, finding) for finding in report.findings],
+        "mended_together": _mended(report),
         "chains": [_chain(row) for row in chain_rows(found)],
         "power": _power(power_of(found)),
         "currents": None if currents is None else asdict(currents),
@@ -93,21 +95,32 @@ def check_table(report: CheckReport) -> dict[str, Any]:
 
 def _finding(report: CheckReport, finding: Finding) -> dict[str, Any]:
     mend = report.mends.get(finding)
-    told = None
-    if mend is not None:
-        told = {
-            "buys": [
-                {"part": b.part.id, "label": b.part.name, "count": b.count}
-                for b in mend.buys
-            ],
-            "replaces": list(mend.replaces),
-            "price": round(mend.price, 2),
-        }
+    told = None if mend is None else _mend_table(mend)
     return {
         **asdict(finding),
         "fix": remedy(finding),
         "consequence": consequence(finding),
         "mend": told,
+    }
+
+
+def _mended(report: CheckReport) -> dict[str, Any] | None:
+    """Return what mends all errors at once; nothing where there is none."""
+    if report.together is None:
+        return None
+    mend, after = report.together
+    left = sorted({finding.rule for finding in after.errors})
+    return {**_mend_table(mend), "rules_left": left}
+
+
+def _mend_table(mend: Mend) -> dict[str, Any]:
+    return {
+        "buys": [
+            {"part": b.part.id, "label": b.part.name, "count": b.count}
+            for b in mend.buys
+        ],
+        "replaces": list(mend.replaces),
+        "price": round(mend.price, 2),
     }
 
 

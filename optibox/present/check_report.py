@@ -40,6 +40,8 @@ class CheckReport:
     """A scenario was given; otherwise nothing is asked of the machine."""
     defaults: tuple[Assumed, ...] = ()
     mends: Mapping[Finding, Mend] = field(default_factory=dict)
+    together: tuple[Mend, Assessment] | None = None
+    """What mends all errors that parts can mend, and the machine after it."""
     catalog: Catalog | None = None
     is_standing: bool = False
     """The machine stands there already: nothing has to be moved into it."""

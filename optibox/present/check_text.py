@@ -119,6 +119,23 @@ def _findings(severity: str) -> Callable[[CheckReport, int], Iterator[str]]:
     return lines
 
 
+def _together(report: CheckReport, width: int) -> Iterator[str]:
+    """Yield what mends all errors at once, and which ones no part mends."""
+    if report.together is None:
+        return
+    mend, after = report.together
+    left = sorted({finding.rule for finding in after.errors})
+    if mend.buys or mend.replaces:
+        text = f"{capital(mend.words(report.currency))}"
+        yield from wrapped(text, width, MARGIN, MARGIN * 2)
+    if left:
+        words = f"No part mends {', '.join(left)}: see what to do about each."
+        yield from wrapped(words, width, MARGIN)
+    else:
+        words = f"Then no error is left; it draws {watts(after.wall.asleep_w)} asleep."
+        yield from wrapped(words, width, MARGIN)
+
+
 def _beneath(report: CheckReport, finding: Finding, width: int) -> Iterator[str]:
     indent = MARGIN * 3
     why = consequence(finding)
@@ -166,6 +183,7 @@ CHECK_SECTIONS: Mapping[
     str, tuple[str, Callable[[CheckReport, int], Iterator[str]]]
 ] = {
     "errors": (_TITLES["error"], _findings("error")),
+    "together": ("All errors mended together", _together),
     "cannot": ("What no wiring of these parts can do", _cannot),
     "warnings": (_TITLES["warning"], _findings("warning")),
     "information": (_TITLES["information"], _findings("information")),

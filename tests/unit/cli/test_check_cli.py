@@ -166,3 +166,17 @@ def test_help_names_sections_and_exit_codes():
         done = run(command, "--help")
         assert done.exit_code == 0
     assert "currents" in run("check", "--help").stdout
+
+
+def test_the_example_of_the_readme_is_what_the_command_prints():
+    """Lines between dots stand in the answer, in their order."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    block = text.split("$ optibox check examples")[1].split("```")[0]
+    command, *shown = block.splitlines()
+    answer = run("check", WISH, *command.split()[1:])
+    said = " ".join(answer.stdout.split())
+    pieces = [" ".join(p.split()) for p in "\n".join(shown).split("...") if p.strip()]
+    assert len(pieces) == 3
+    places = [said.find(piece) for piece in pieces]
+    assert -1 not in places
+    assert places == sorted(places)

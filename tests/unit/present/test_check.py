@@ -9,7 +9,7 @@ import pytest
 
 from optibox.assess import assess
 from optibox.completion import Completion
-from optibox.completion.mending import mends_of
+from optibox.completion.mending import mend_all, mends_of
 from optibox.present.check_data import check_csv, check_json
 from optibox.present.check_report import CheckReport, chain_rows, place_rows
 from optibox.present.check_rules import rule_rows, rules_csv, rules_json, rules_lines
@@ -56,7 +56,7 @@ def test_every_finding_and_section_is_told(report):
         assert f"[{finding.rule}]" in text
         assert " ".join(RULES[finding.rule].why.split()) in text
     for name, (title, _) in CHECK_SECTIONS.items():
-        if name not in ("errors", "cannot", "moving", "defaults"):
+        if name not in ("errors", "together", "cannot", "moving", "defaults"):
             assert title in text, name
 
 
@@ -238,6 +238,31 @@ def test_a_mend_never_makes_the_machine_smaller():
 
 def test_nothing_mends_without_a_catalog():
     assert mends_of(Bench(needs={"usable_tb": 90}).judged(), None) == {}
+
+
+def test_all_errors_are_mended_together():
+    from optibox.catalog.attachment import NetworkLead
+    from optibox.catalog.platform import MountingPlate
+
+    (case,) = [c for c in CASES if c.name.startswith("small things forgotten")]
+    found = case.bench.judged()
+    offers = [make(MountingPlate, "plate", price=7), make(NetworkLead, "lead", price=5)]
+    mend, after = mend_all(found, catalog_of(offers))
+    assert {(buy.part.id, buy.count) for buy in mend.buys} == {("plate", 1), ("lead", 1)}
+    assert mend.price == 12
+    assert after.is_fit
+    report = report_of(found, together=(mend, after))
+    text = " ".join(text_of(report, sections=("together",)).split())
+    assert "1 x plate [plate] and 1 x lead [lead], 12.00 EUR" in text
+    assert "no error is left" in text
+
+
+def test_errors_that_no_part_mends_are_named():
+    found = Bench(needs={"failures_survived": 2}).judged()
+    mend, after = mend_all(found, catalog_of([]))
+    assert (mend.buys, mend.replaces, after) == ((), (), found)
+    text = text_of(report_of(found, together=(mend, after)), sections=("together",))
+    assert "No part mends D1" in text
 
 
 # --- rules -------------------------------------------------------------------------
