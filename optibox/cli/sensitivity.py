@@ -174,7 +174,7 @@ def _of_catalog(
 ) -> "tuple[SensitivityReport | None, int]":
     from optibox.present.report import currency_of
     from optibox.present.sensitivity_text import SensitivityReport
-    from optibox.present.sensitivity_words import difference_words
+    from optibox.present.sensitivity_words import difference_words, machine_words
     from optibox.running.regret import robust_pick
     from optibox.running.sensitivity import sensitivity as answer
     from optibox.running.sensitivity_ask import with_plain_corner
@@ -193,7 +193,7 @@ def _of_catalog(
 
     def describe(option: Option) -> str:
         if option.parts_key == found.option.parts_key:
-            return "the best machine as given"
+            return machine_words(option.build)
         return difference_words(found.option.build, option.build)
 
     robust = robust_pick(decision, with_plain_corner(corners)) if corners else None

@@ -66,6 +66,7 @@ def _robust(report: SensitivityReport) -> dict[str, Any]:
         "corners": {name: dict(corner) for name, corner in robust.corners},
         "best_costs": [_money(x) for x in robust.best_costs],
         "over_all_choices": robust.is_over_all,
+        "no_machine_below": robust.least_worst,
         "rows": [
             {
                 "machine": report.describe(row.option),

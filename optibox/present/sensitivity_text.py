@@ -97,15 +97,19 @@ def sensitivity_verdict(report: SensitivityReport) -> str:
         if effect.flips
     ]
     if not flips:
-        names = and_list(input_words(effect.name) for effect in report.found.effects)
+        effects = report.found.effects
+        names = and_list(input_words(effect.name) for effect in effects)
+        each = ", each by itself" if len(effects) > 1 else ""
         return (
             f"The decision stands: {report.what} stays the same ({best}) over the whole "
-            f"range of {names}, each by itself."
+            f"range of {names}{each}."
         )
-    return (
-        f"The decision ({best}) changes with {and_list(flips)}; with no other input by "
-        "itself."
+    others = (
+        "; with no other input by itself"
+        if len(flips) < len(report.found.effects)
+        else ""
     )
+    return f"The decision ({best}) changes with {and_list(flips)}{others}."
 
 
 def _flip_words(report: SensitivityReport, effect: Effect) -> list[str]:
@@ -193,6 +197,9 @@ def _robust(
         else f"Compared: {counted(len(robust.rows), 'machine')}, best at a corner, as "
         "given, or in the middle of the corners."
     )
+    if robust.least_worst is not None and not robust.is_over_all:
+        bound = exact_money(robust.least_worst)
+        scope += f" No machine of the catalog does better than {bound} at its worst."
     yield from map(Line, wrapped(scope, width))
 
 

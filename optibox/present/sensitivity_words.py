@@ -4,6 +4,8 @@ from collections import Counter
 from collections.abc import Mapping
 
 from optibox.build import Build, OperatingPlan
+from optibox.catalog.platform import Board, Chassis
+from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.present.words import clean, number, share
 from optibox.running.sensitivity_inputs import (
     FACTOR,
@@ -77,6 +79,28 @@ def corner_words(corner: Corner) -> str:
     return ", ".join(words) or "as given"
 
 
+def machine_words(build: Build) -> str:
+    """Return what tells a machine from others: its drives, board and chassis."""
+    kinds = (HardDrive, SolidStateDrive, Board, Chassis)
+    counts: Counter[str] = Counter()
+    for kind in kinds:
+        for entry in build.items:
+            if isinstance(entry.item.part, kind):
+                counts[clean(entry.item.part.name)] += entry.count
+    return ", ".join(n_words(name, n) for name, n in counts.items())
+
+
+def n_words(name: str, n: int) -> str:
+    """Return a name with its count, where there is more than one.
+
+    Examples
+    --------
+    >>> n_words("drive", 2)
+    '2 x drive'
+    """
+    return name if n == 1 else f"{n} x {name}"
+
+
 def difference_words(before: Build, after: Build) -> str:
     """Return how a machine differs from another: parts out and in, and operation."""
     out, into = _parts(before), _parts(after)
@@ -98,9 +122,7 @@ def _parts(build: Build) -> Counter[str]:
 
 
 def _listed(counts: Counter[str]) -> str:
-    return " + ".join(
-        name if n == 1 else f"{n} x {name}" for name, n in sorted(counts.items())
-    )
+    return " + ".join(n_words(name, n) for name, n in sorted(counts.items()))
 
 
 def _operation(before: OperatingPlan, after: OperatingPlan) -> list[str]:

@@ -236,7 +236,7 @@ def _rest(
     text += (
         " Net is over the scenario's years after the price; paybacks are simple, with "
         "all inputs low / as given / high. What comes out is counted as worth nothing; "
-        f"the machine runs as before. {paid}"
+        f"the machine runs as before (spindown looks at that). {paid}"
     )
     yield from wrapped(text, width)
 

@@ -21,11 +21,15 @@ def watt_sentence(rows: Sequence[WattWorth], currency: str, years: int) -> str:
     at = {(row.where, row.when): row for row in rows}
     part, wall = at["parts", "always"], at["wall", "always"]
     asleep = at["parts", "asleep"]
+    sleeping = (
+        f"{exact_money(asleep.money_over_years)} when drawn only while drives sleep"
+        if asleep.hours_per_year >= 1
+        else "drives never sleep as it is run"
+    )
     return (
         f"One watt at the parts costs {exact_money(part.money_over_years)} {currency} "
         f"over {counted(years, 'year')} when drawn all year (at the wall "
-        f"{exact_money(wall.money_over_years)}), {exact_money(asleep.money_over_years)} "
-        f"when drawn only while drives sleep."
+        f"{exact_money(wall.money_over_years)}), {sleeping}."
     )
 
 

@@ -3,9 +3,11 @@
 The regret of a machine at a corner is what it costs more than the best one there.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from optibox.running.sensitivity import STRAIGHT
 from optibox.running.sensitivity_decision import (
     NEVER,
     Decision,
@@ -39,6 +41,10 @@ class RobustPick:
     rows: tuple[RobustRow, ...]
     is_over_all: bool
     """Every machine of the list took part; else those that are best somewhere."""
+
+    least_worst: float | None = None
+    """No machine of the catalog has a smaller worst regret than this; nothing where
+    that is not known. [currency]"""
 
     @property
     def pick(self) -> RobustRow | None:
@@ -86,7 +92,26 @@ def robust_pick(decision: Decision, corners: Mapping[str, Corner]) -> RobustPick
         best_costs=tuple(least for _, least in best),
         rows=tuple(rows),
         is_over_all=isinstance(decision, ListDecision),
+        least_worst=_least_worst(decision, corners, [least for _, least in best]),
     )
+
+
+def _least_worst(
+    decision: Decision, corners: Mapping[str, Corner], least: Sequence[float]
+) -> float | None:
+    """Return a bound below every machine's worst regret.
+
+    A worst regret is at least the mean one. Where costs are straight lines between the
+    corners the mean cost of a machine is its cost in their middle, which is at least
+    that of the best machine there.
+    """
+    moved = [(name, x) for corner in corners.values() for name, x in corner.items()]
+    signs = {x > 0 for name, x in moved if name == "prices" and x}
+    if len(signs) > 1 or any(x and name not in STRAIGHT for name, x in moved):
+        return None
+    _, middle = decision.best(middle_of(corners))
+    bound = middle - sum(least) / len(least)
+    return max(0.0, bound) if math.isfinite(bound) else None
 
 
 def _regret(cost: float, least: float) -> float:

@@ -30,7 +30,9 @@ from optibox.running.sensitivity_question import SwapOptions, swap_options
 from optibox.running.swaps import swap_list
 from optibox.scenario import Scenario
 from optibox.search.plan import plan
+from tests.support.enumerate import all_builds
 from tests.support.parts import catalog_of, make, plain_parts
+from tests.support.tiny import seeded
 
 SPREADS = Spreads(tariff=0.9, prices=0.5, usage=0.9, watts=0.6)
 NEAR = 0.02
@@ -203,6 +205,24 @@ def test_robust_pick_of_a_catalog_knows_every_corner(decision) -> None:
     for row in found.rows:
         assert all(regret >= -1e-9 for regret in row.regrets)
     assert found.pick.worst == min(row.worst for row in found.rows)
+
+
+def test_no_machine_beats_the_bound_of_the_worst_regret() -> None:
+    """The oracle judges every build at every corner; the bound lies below all of them."""
+    instance, _ = seeded(33, 600)
+    catalog, scenario = instance.catalog, instance.scenario
+    decision = PlanDecision(catalog=catalog, scenario=scenario, spreads=SPREADS)
+    corners = {"dear": {"tariff": 1.0}, "cheap": {"tariff": -1.0, "prices": 1.0}}
+    found = robust_pick(decision, corners)
+    every = [Option(build=build) for build in all_builds(catalog, scenario)]
+    costs = [[decision.cost(o, corner) for corner in corners.values()] for o in every]
+    least = [min(column) for column in zip(*costs, strict=True)]
+    worst = min(
+        max(cost - low for cost, low in zip(row, least, strict=True)) for row in costs
+    )
+    assert least == pytest.approx(list(found.best_costs), abs=0.01)
+    assert found.least_worst is not None
+    assert found.least_worst - 0.01 <= worst <= found.pick.worst + 0.01
 
 
 def test_what_to_change_flips_where_two_changes_are_worth_the_same(options) -> None:
