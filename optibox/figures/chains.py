@@ -101,24 +101,23 @@ def _array_stage(machine: Machine, fill: float, *, writes: bool) -> Stage:
     return Stage(name, max(0.0, rate))
 
 
-def _link_stages(machine: Machine, moved: dict[str, Moved]) -> list[Stage]:
+def _link_stages(machine: Machine, moved: dict[str, Moved], fill: float) -> list[Stage]:
     stages = []
     for name, (up, down) in moved.items():
         link = machine.links[name]
         rate = link_rate_mb_s(
-            _budget(machine, link), up, down, half_duplex=link.is_half_duplex
+            _budget(machine, link, fill), up, down, half_duplex=link.is_half_duplex
         )
         if rate != float("inf"):
             stages.append(Stage(link.words, rate))
     return stages
 
 
-def _budget(machine: Machine, link: LinkView) -> float:
+def _budget(machine: Machine, link: LinkView, fill: float) -> float:
     """Return a link's budget; one that serves one drive at a time has that drive's."""
     if not link.serves_one_at_a_time:
         return link.budget_mb_s
     behind = [drive for drive in machine.array if link.name in drive.path]
-    fill = machine.scenario.needs.fill_fraction
     return min([link.budget_mb_s, *drive_rates(machine, behind, fill)])
 
 
@@ -184,7 +183,7 @@ def chain(machine: Machine, operation: Operation, fill: float) -> Chain:
     stages.append(
         _processor_stage(machine, network=operation != "flush", parity=not reads)
     )
-    stages += _link_stages(machine, moved)
+    stages += _link_stages(machine, moved, fill)
     stages.append(_array_stage(machine, fill, writes=not reads))
     return Chain(operation=operation, stages=tuple(stages))
 
@@ -261,7 +260,7 @@ def cache_chain(machine: Machine) -> Chain:
         )
     stages = network_stages(machine)
     stages.append(_processor_stage(machine, network=True, parity=False))
-    stages += _link_stages(machine, moved)
+    stages += _link_stages(machine, moved, machine.scenario.needs.fill_fraction)
     return Chain(operation="cache ingest", stages=tuple(stages))
 
 
