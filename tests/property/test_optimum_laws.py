@@ -121,7 +121,9 @@ def a_tighter_limit_never_improves(
     assert after >= before - 2 * TOLERANCES[aim]
 
 
-def the_order_of_rows_does_not_matter(instance: Instance, order: list, aim: str) -> None:
+def the_order_of_rows_does_not_matter(
+    instance: Instance, order: list, aim: str
+) -> None:
     """Parts in another order are the same parts; the answer is the same build."""
     parts = sorted(
         instance.catalog.parts, key=lambda p: order[hash_of(p.id) % len(order)]

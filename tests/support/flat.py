@@ -215,14 +215,12 @@ def _held(flat: Flat, what: Row, by_entry: dict[Choice, Row]) -> None:
     base = dict(least)
     for c, row in by_entry.items():
         beyond = {n: row.get(n, 0.0) - least[n] for n in row}
-        drives = [
-            (n, v)
-            for n, v in beyond.items()
-            if n.startswith("x:")
-        ]
+        drives = [(n, v) for n, v in beyond.items() if n.startswith("x:")]
         extra = 0.0
         for role, n in (("data", c.n_data), ("parity", c.n_parity_drives)):
-            extra += n * min((v for name, v in drives if f":{role}:" in name), default=0.0)
+            extra += n * min(
+                (v for name, v in drives if f":{role}:" in name), default=0.0
+            )
         plus(base, flat.chosen(c), extra)
         indicator(flat, row, what, [flat.chosen(c)])
     flat.row("held", plus(base, what, -1.0), "<=", 0.0)
@@ -364,8 +362,13 @@ def solve(flat: Flat, time_limit_s: float | None = None) -> Solved | None:
     problem, columns = problem_of(flat)
     problem.solve(
         pulp.HiGHS(
-            msg=False, gapRel=0.0, gapAbs=GAP, threads=1, timeLimit=time_limit_s,
-            random_seed=1, mip_feasibility_tolerance=1e-7,
+            msg=False,
+            gapRel=0.0,
+            gapAbs=GAP,
+            threads=1,
+            timeLimit=time_limit_s,
+            random_seed=1,
+            mip_feasibility_tolerance=1e-7,
         )
     )
     if problem.sol_status == pulp.LpSolutionOptimal:
@@ -388,4 +391,3 @@ def write_mps(catalog: Catalog, scenario: Scenario, path: Path, aim: str = "") -
     problem, _ = problem_of(flat)
     problem.writeMPS(str(path))
     return flat
-

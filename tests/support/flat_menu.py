@@ -287,7 +287,12 @@ class Menu:
             for role in ("data", "parity")
         )
         members = [
-            Member(i.capacity_bytes, i.part.outer_rate_mb_s.mid, i.part.inner_ratio.mid, math.inf)
+            Member(
+                i.capacity_bytes,
+                i.part.outer_rate_mb_s.mid,
+                i.part.inner_ratio.mid,
+                math.inf,
+            )
             for i, _ in there
         ]
         write = self.array_write(choice, data, parity)
@@ -359,7 +364,9 @@ class Menu:
                 generation, lanes = board.chipset_generation, board.chipset_lanes
                 found.append(pcie_planning_mb_s(generation, lanes, pcie))
             for slot in board.slots:
-                left = [r.other_lanes for r in board.sharing if r.other_slot == slot.name]
+                left = [
+                    r.other_lanes for r in board.sharing if r.other_slot == slot.name
+                ]
                 lanes = min([slot.lanes, *(n for n in left if n)])
                 for card in self.domain.of(Controller):
                     generation = min(slot.generation, card.part.generation)
@@ -380,14 +387,19 @@ class Menu:
             return []
         host = self.scenario.overrides.multiplier_host_mb_s.mid
         return [
-            host * c.part.host_link_gbit_s / 6.0 / (1 if c.part.switching == "fis" else 3)
+            host
+            * c.part.host_link_gbit_s
+            / 6.0
+            / (1 if c.part.switching == "fis" else 3)
             for c in self.domain.of(Controller)
             if c.part.is_multiplied
         ]
 
     def wear(self, item: Item, wakes: float) -> float:
         """Weighted wear of a drive's wakes in a year."""
-        return self.worth.wear * wakes * wear_per_wake(item.part, item.replacement_price)
+        return (
+            self.worth.wear * wakes * wear_per_wake(item.part, item.replacement_price)
+        )
 
     def need_bytes(self) -> float:
         """Bytes that the array must hold, before reserve and fill limit."""

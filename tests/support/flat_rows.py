@@ -152,7 +152,11 @@ class Flat:
             return _placed(self, item)
         heads = tuple(f"{letter}:{item.key}:" for letter in "ucxq")
         names = [n for n in self.columns if n.startswith(heads)]
-        names += [n for n in (f"n:{item.key}", f"w:{item.key}", f"a:{item.key}") if n in self.columns]
+        names += [
+            n
+            for n in (f"n:{item.key}", f"w:{item.key}", f"a:{item.key}")
+            if n in self.columns
+        ]
         return dict.fromkeys(names, 1.0)
 
     def drives(self, item: Item, role: str) -> Row:
@@ -249,7 +253,9 @@ def _places(flat: Flat) -> None:
                     if getattr(item.part, "pass_through", "") == "no":
                         continue
                     if card_fits_slot(item.part, slot):
-                        flat.var(flat.card(item, board, slot), group=(f"slot {slot.name}", 1))
+                        flat.var(
+                            flat.card(item, board, slot), group=(f"slot {slot.name}", 1)
+                        )
             for item in modules(flat):
                 if module_fits(item.part, slot):
                     flat.var(f"m:{item.key}:{board.key}:{slot.name}")
@@ -277,7 +283,12 @@ def boot_of(flat: Flat, wanted=lambda part: True) -> Row:
     total: Row = {}
     for item in flat.of(BootMedium):
         if wanted(item.part):
-            plus(total, _placed(flat, item) if item.part.interface == "m2" else {f"n:{item.key}": 1.0})
+            plus(
+                total,
+                _placed(flat, item)
+                if item.part.interface == "m2"
+                else {f"n:{item.key}": 1.0},
+            )
     return total
 
 
@@ -299,20 +310,42 @@ def platform(flat: Flat) -> None:
         part = board.part
         ok = flat.loose(Chassis, lambda c, p=part: p.form in c.board_forms)
         flat.row("F1", plus(dict(me), ok, -1.0), "<=", 0.0)
-        ok = flat.loose(PowerSupply, lambda u, p=part: u.power_plug == p.power_inlet and not (u.power_plug == "atx24" and u.cpu_power_plugs < p.cpu_power_plugs))
+        ok = flat.loose(
+            PowerSupply,
+            lambda u, p=part: (
+                u.power_plug == p.power_inlet
+                and not (
+                    u.power_plug == "atx24" and u.cpu_power_plugs < p.cpu_power_plugs
+                )
+            ),
+        )
         flat.row("P5", plus(dict(me), ok, -1.0), "<=", 0.0)
         if not part.has_soldered_processor:
-            ok = flat.loose(Processor, lambda c, p=part: c.socket == p.socket and not (p.processor_tdp_max_w and c.tdp_w.mid > p.processor_tdp_max_w.mid))
+            ok = flat.loose(
+                Processor,
+                lambda c, p=part: (
+                    c.socket == p.socket
+                    and not (
+                        p.processor_tdp_max_w
+                        and c.tdp_w.mid > p.processor_tdp_max_w.mid
+                    )
+                ),
+            )
             flat.row("M3", plus(dict(me), ok, -1.0), "<=", 0.0)
     for item in flat.of(Processor):
         ok = flat.loose(Cooler, lambda c, p=item.part: cooler_suits(c, p))
         flat.row("M3", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
     for item in flat.of(Cooler):
-        ok = flat.loose(Chassis, lambda c, p=item.part: p.height_mm <= c.cooler_clearance_mm)
+        ok = flat.loose(
+            Chassis, lambda c, p=item.part: p.height_mm <= c.cooler_clearance_mm
+        )
         flat.row("F4", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
     _supplies_fit(flat)
     _memory(flat)
-    shown = flat.loose(Board, lambda b: b.has_management or (b.has_soldered_processor and b.has_graphics))
+    shown = flat.loose(
+        Board,
+        lambda b: b.has_management or (b.has_soldered_processor and b.has_graphics),
+    )
     plus(shown, flat.loose(Processor, lambda c: c.has_graphics))
     flat.row("L9", plus(shown, flat.cards(DisplayCard)), ">=", 1.0)
     if s.needs.management:
@@ -326,7 +359,11 @@ def platform(flat: Flat) -> None:
     flat.row("one_display", flat.cards(DisplayCard), "<=", 1.0)
     flat.row("one_network_card", flat.cards(NetworkCard), "<=", 1.0)
     for wanted in s.insist:
-        found = [i for i in flat.domain.items if wanted in (i.key, i.part.id, i.owned.id if i.owned else "")]
+        found = [
+            i
+            for i in flat.domain.items
+            if wanted in (i.key, i.part.id, i.owned.id if i.owned else "")
+        ]
         flat.row("D4", sum_of(flat.counts[i.key] for i in found), ">=", 1.0)
 
 
@@ -346,7 +383,9 @@ def _supplies_fit(flat: Flat) -> None:
         plus(ok, flat.loose(MountingPlate, lambda m, f=form: m.supply_form == f))
         flat.row("F6", plus(left, ok, -1.0), "<=", 0.0)
     for item in flat.of(MountingPlate):
-        ok = flat.loose(Chassis, lambda c, p=item.part: p.opening_form in c.supply_forms)
+        ok = flat.loose(
+            Chassis, lambda c, p=item.part: p.opening_form in c.supply_forms
+        )
         flat.row("F6", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
 
 
@@ -386,14 +425,23 @@ def slots(flat: Flat) -> None:
                 both = plus(dict(used[rule.other_slot]), _in_mode(flat, board, rule))
                 flat.row("L4", both, "<=", 1.0)
         _cpu_lanes(flat, board, used)
-    for item in [i for r in (Controller, NetworkCard, Riser, DisplayCard) for i in flat.of(r)]:
+    for item in [
+        i for r in (Controller, NetworkCard, Riser, DisplayCard) for i in flat.of(r)
+    ]:
         count = flat.counts[item.key]
-        ok = flat.loose(Chassis, lambda c, p=item.part: card_fits(p, c.bracket, c.card_clearance_mm))
+        ok = flat.loose(
+            Chassis, lambda c, p=item.part: card_fits(p, c.bracket, c.card_clearance_mm)
+        )
         for name in count:
             flat.row("F5", plus({name: 1.0}, ok, -1.0), "<=", 0.0)
     for item in flat.of(SolidStateDrive):
         if module_mode(item.part):
-            flat.row("cache_placed", plus(_placed(flat, item), flat.counts[item.key], -1.0), "=", 0.0)
+            flat.row(
+                "cache_placed",
+                plus(_placed(flat, item), flat.counts[item.key], -1.0),
+                "=",
+                0.0,
+            )
     _on_risers(flat)
 
 
@@ -422,7 +470,9 @@ def _cpu_lanes(flat: Flat, board: Item, used: dict[str, Row]) -> None:
     lanes: Row = {}
     for slot in board.part.slots:
         if slot.uplink == "cpu":
-            left = [r.other_lanes for r in board.part.sharing if r.other_slot == slot.name]
+            left = [
+                r.other_lanes for r in board.part.sharing if r.other_slot == slot.name
+            ]
             plus(lanes, used[slot.name], float(min([slot.lanes, *left])))
     if board.part.has_soldered_processor:
         flat.row("L6", lanes, "<=", float(board.part.cpu_lanes))
@@ -440,7 +490,9 @@ def _on_risers(flat: Flat) -> None:
     room: Row = {}
     by_key = {i.key: i for i in flat.of(Riser)}
     for board in flat.of(Board):
-        splits = board.part.has_soldered_processor or any(p.part.can_bifurcate for p in flat.of(Processor))
+        splits = board.part.has_soldered_processor or any(
+            p.part.can_bifurcate for p in flat.of(Processor)
+        )
         for slot in board.part.slots:
             for item in by_key.values():
                 name = flat.card(item, board, slot)
@@ -481,7 +533,9 @@ def array(flat: Flat) -> None:
 def _capacity(flat: Flat) -> None:
     menu, need = flat.menu, flat.menu.need_bytes() * (1 - 1e-9)
     tera = 1e12
-    held = sum_of(plus({}, flat.drives(i, "data"), i.capacity_bytes / tera) for i in menu.drives)
+    held = sum_of(
+        plus({}, flat.drives(i, "data"), i.capacity_bytes / tera) for i in menu.drives
+    )
     wants: Row = {}
     for c in menu.choices:
         share = {"independent": 1.0, "striped": 0.0}.get(c.layout, 2.0)
@@ -489,7 +543,12 @@ def _capacity(flat: Flat) -> None:
     flat.row("A11", plus(held, wants, -1.0), ">=", 0.0)
     _pairs(flat, need / tera)
     for item in menu.drives:
-        small = flat.entries(lambda c, i=item: c.layout == "striped" and i.capacity_bytes * (c.n_data - c.n_parity) < need)
+        small = flat.entries(
+            lambda c, i=item: (
+                c.layout == "striped"
+                and i.capacity_bytes * (c.n_data - c.n_parity) < need
+            )
+        )
         flat.row("A11", plus(small, flat.some(item, "data")), "<=", 1.0)
 
 
@@ -524,7 +583,12 @@ def _sizes_and_sectors(flat: Flat) -> None:
                 pair = plus(flat.some(i, "data"), flat.some(j, "parity"))
                 flat.row("A1", pair, "<=", 1.0)
             if i.part.sector_logical_b < j.part.sector_logical_b:
-                for role, other in (("data", "data"), ("data", "parity"), ("parity", "data"), ("parity", "parity")):
+                for role, other in (
+                    ("data", "data"),
+                    ("data", "parity"),
+                    ("parity", "data"),
+                    ("parity", "parity"),
+                ):
                     pair = plus(flat.some(i, role), flat.some(j, other))
                     flat.row("A3", plus(pair, mixed, -1.0), "<=", 1.0)
 
@@ -541,9 +605,18 @@ def _drive_alone(flat: Flat) -> None:
             for c in menu.choices:
                 if role == "parity" and not c.n_parity_drives:
                     continue
-                write = menu.array_write(c, *((rate, best) if role == "data" else (best, rate)))
-                read = array_read_mb_s(c.layout, c.n_parity, [rate if role == "data" else best] * c.n_data, flat.scenario.overrides)
-                slow = write < needs.write_mb_s * (1 - 1e-6) or read < needs.read_mb_s * (1 - 1e-6)
+                write = menu.array_write(
+                    c, *((rate, best) if role == "data" else (best, rate))
+                )
+                read = array_read_mb_s(
+                    c.layout,
+                    c.n_parity,
+                    [rate if role == "data" else best] * c.n_data,
+                    flat.scenario.overrides,
+                )
+                slow = write < needs.write_mb_s * (
+                    1 - 1e-6
+                ) or read < needs.read_mb_s * (1 - 1e-6)
                 slow |= c.cache == "none" and write < needs.ingest_mb_s * (1 - 1e-6)
                 if slow or _is_worn(flat, item, long[c].wakes(role)):
                     plus(bad, flat.chosen(c))
@@ -565,16 +638,33 @@ def network(flat: Flat) -> None:
     rate = max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s)
 
     def good(gbit_s, medium, least=0.0) -> bool:
-        fast = bool(gbit_s) and network_mb_s(min(gbit_s, needs.other_end_gbit_s), factors) >= rate * (1 - 1e-6)
+        fast = bool(gbit_s) and network_mb_s(
+            min(gbit_s, needs.other_end_gbit_s), factors
+        ) >= rate * (1 - 1e-6)
         return fast and medium == needs.other_end_medium and gbit_s >= least
 
     least = needs.network_gbit_s or 0.0
     ports = flat.loose(Board, lambda b: good(b.network_gbit_s, b.network_medium, least))
-    plus(ports, flat.cards(NetworkCard, lambda c: good(c.network_gbit_s, c.medium, least)))
+    plus(
+        ports,
+        flat.cards(NetworkCard, lambda c: good(c.network_gbit_s, c.medium, least)),
+    )
     flat.row("N1", ports, ">=", 1.0)
-    flat.row("N1", flat.loose(NetworkLead, lambda p: good(p.network_gbit_s, p.medium)), ">=", 1.0)
+    flat.row(
+        "N1",
+        flat.loose(NetworkLead, lambda p: good(p.network_gbit_s, p.medium)),
+        ">=",
+        1.0,
+    )
     for record in (Board, Processor):
-        slow = flat.loose(record, lambda p: getattr(p, "has_soldered_processor", True) and processor_mb_s(p, needs, has_network=True, has_parity=False) < rate * (1 - 1e-6))
+        slow = flat.loose(
+            record,
+            lambda p: (
+                getattr(p, "has_soldered_processor", True)
+                and processor_mb_s(p, needs, has_network=True, has_parity=False)
+                < rate * (1 - 1e-6)
+            ),
+        )
         flat.row("N1", slow, "=", 0.0)
 
 

@@ -50,7 +50,14 @@ from tests.support.flat import (
 )
 from tests.support.flat_menu import Choice
 from tests.support.flat_rows import ONE, Flat, Row, plus
-from tests.support.wirings import Bays, _wires, bay_groups, port_groups, spreads, wirings
+from tests.support.wirings import (
+    Bays,
+    _wires,
+    bay_groups,
+    port_groups,
+    spreads,
+    wirings,
+)
 
 MOST_WIRINGS = 20_000
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
@@ -163,13 +170,21 @@ def machines(pick: Pick) -> Iterator[Build]:
     devices = roles.named(platform.boot)
     named = {u.name: pick.by_key[u.key] for u in uses}
     items = tuple(i for i in flat.domain.items if _is_tried(pick, i))
-    wired = [d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)]
+    wired = [
+        d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)
+    ]
     plan = pick.choice.plan(flat.scenario)
     for modules in pick.modules(devices, cards, uses):
         ports = port_groups(platform.board, named)
         for wiring in wirings(wired, ports, bay_groups(platform.chassis), items):
             hardware = Hardware(
-                platform, roles, tuple(devices), (*uses, *modules), cards, wiring, pick.leads()
+                platform,
+                roles,
+                tuple(devices),
+                (*uses, *modules),
+                cards,
+                wiring,
+                pick.leads(),
             )
             yield hardware.build(plan, flat.domain.shelf)
 
@@ -187,7 +202,9 @@ def paths(pick: Pick) -> Iterator[Build]:
     cards, uses = pick.cards()
     devices = roles.named(platform.boot)
     named = {u.name: pick.by_key[u.key] for u in uses}
-    wired = [d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)]
+    wired = [
+        d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)
+    ]
     plan = pick.choice.plan(flat.scenario)
     ports = [
         p
@@ -198,14 +215,24 @@ def paths(pick: Pick) -> Iterator[Build]:
         for spread in spreads(wired, ports, [ANYWHERE]):
             wires = tuple(
                 Connection(
-                    drive=w.name, bay=w.bay_name, cable="none", cable_key="none",
-                    host=w.port.host, connector=w.place[0], port=w.place[1],
+                    drive=w.name,
+                    bay=w.bay_name,
+                    cable="none",
+                    cable_key="none",
+                    host=w.port.host,
+                    connector=w.place[0],
+                    port=w.place[1],
                 )
                 for w in _wires(spread)
             )
             bare = Hardware(
-                platform, roles, tuple(devices), (*uses, *modules), cards,
-                _NoParts(wires), (),
+                platform,
+                roles,
+                tuple(devices),
+                (*uses, *modules),
+                cards,
+                _NoParts(wires),
+                (),
             )
             yield bare.build(plan, flat.domain.shelf)
 
@@ -216,7 +243,9 @@ class _NoParts:
     parts: tuple = ()
 
 
-OF_PATHS = frozenset(("N1", "T1", "W1", "C1", "C5", "B4", "B5", "C11", "L4", "L5", "L6"))
+OF_PATHS = frozenset(
+    ("N1", "T1", "W1", "C1", "C5", "B4", "B5", "C11", "L4", "L5", "L6")
+)
 """Rules that look at nothing beyond what ``key_of`` names."""
 
 

@@ -197,7 +197,10 @@ def _narrow(flat: Flat, wanted) -> Row:
     """2.5 inch devices whose height a condition holds for."""
     found = array_drives(flat, lambda p: p.form == "2.5" and wanted(p.height_mm))
     plus(found, bay_cache(flat, lambda p: wanted(p.height_mm)))
-    return plus(found, boot_of(flat, lambda p: p.needs_bay and p.interface == "sata" and wanted(7.0)))
+    return plus(
+        found,
+        boot_of(flat, lambda p: p.needs_bay and p.interface == "sata" and wanted(7.0)),
+    )
 
 
 def plugs(flat: Flat) -> None:
@@ -217,10 +220,15 @@ def plugs(flat: Flat) -> None:
             own = sum(x.count for x in u.part.leads if x.plug == plug)
             plus(balance, {f"n:{u.key}": -float(own)})
         for lead in leads:
-            net = (lead.part.takes_plug == plug) - (lead.part.gives_plug == plug) * lead.part.fan_out
+            net = (lead.part.takes_plug == plug) - (
+                lead.part.gives_plug == plug
+            ) * lead.part.fan_out
             plus(balance, flat.counts[lead.key], float(net))
         if plug == "sata":
-            plus(balance, {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)})
+            plus(
+                balance,
+                {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)},
+            )
         flat.row("C8", balance, "<=", 0.0)
     _hanging(flat)
     _lead_currents(flat)
@@ -316,7 +324,9 @@ def rails(flat: Flat) -> None:
     for item, role in drives:
         plus(base, flat.drives(item, role), item.part.run_12v_a.mid)
     share = flat.scenario.overrides.rail_share.mid
-    planned = {f"n:{u.key}": -share * u.part.rail_12v_a.mid for u in flat.of(PowerSupply)}
+    planned = {
+        f"n:{u.key}": -share * u.part.rail_12v_a.mid for u in flat.of(PowerSupply)
+    }
     for item, role in drives:
         extra = max(0.0, item.part.spin_up_12v_a.mid - item.part.run_12v_a.mid)
         row = plus(plus(dict(base), flat.some(item, role), extra), planned)
@@ -324,7 +334,11 @@ def rails(flat: Flat) -> None:
     five: Row = {}
     for item in flat.domain.items:
         if isinstance(item.part, SolidStateDrive | BootMedium):
-            count = boot_of(flat, lambda p, i=item: p is i.part) if isinstance(item.part, BootMedium) else flat.counts[item.key]
+            count = (
+                boot_of(flat, lambda p, i=item: p is i.part)
+                if isinstance(item.part, BootMedium)
+                else flat.counts[item.key]
+            )
             plus(five, count, drive_5v_a(item.part))
     for item, role in drives:
         plus(five, flat.drives(item, role), drive_5v_a(item.part))

@@ -82,17 +82,27 @@ def _needed(parts: list) -> list:
     cases = [p for p in parts if isinstance(p, Chassis)]
     needed = [p for p in every if isinstance(p, Cable) and p.direction == "single"][:1]
     needed += [
-        p
-        for p in every
-        if isinstance(p, NetworkLead) and p.medium == "twisted pair"
+        p for p in every if isinstance(p, NetworkLead) and p.medium == "twisted pair"
     ][:1]
     for board in boards:
-        needed += _first(every, Memory, lambda m, b=board: m.memory_type == b.memory_type and m.form == b.memory_form and m.gib >= 8)
-        needed += _first(every, PowerSupply, lambda u, b=board: u.power_plug == b.power_inlet)
+        needed += _first(
+            every,
+            Memory,
+            lambda m, b=board: (
+                m.memory_type == b.memory_type
+                and m.form == b.memory_form
+                and m.gib >= 8
+            ),
+        )
+        needed += _first(
+            every, PowerSupply, lambda u, b=board: u.power_plug == b.power_inlet
+        )
         needed += _first(every, Cooler, lambda c, b=board: b.socket in c.sockets)
     for case in cases:
         needed += _first(every, PowerSupply, lambda u, c=case: u.form in c.supply_forms)
-    needed += _first(every, HardDrive, lambda d: d.recording == "conventional" and d.tb == 4)
+    needed += _first(
+        every, HardDrive, lambda d: d.recording == "conventional" and d.tb == 4
+    )
     return needed
 
 
@@ -103,7 +113,9 @@ def _first(parts, record, wanted) -> list:
 def _scenario(source: random.Random, catalog: Catalog) -> Scenario:
     pick = source.choice
     survived = pick((0, 1, 1, 1, 2))
-    layouts = pick((("independent",), ("independent", "pairs"), ("independent", "striped")))
+    layouts = pick(
+        (("independent",), ("independent", "pairs"), ("independent", "striped"))
+    )
     asked = {
         "needs": {
             "usable_tb": pick((3.5, 6, 9, 12)),
@@ -120,7 +132,9 @@ def _scenario(source: random.Random, catalog: Catalog) -> Scenario:
         "money": {"tariff_per_kwh": pick((0.2, 0.35)), "years": pick((4, 6))},
         "choices": {
             "layouts": layouts,
-            "caches": pick((("none",), ("none",), ("none", "mirror"), ("none", "single"))),
+            "caches": pick(
+                (("none",), ("none",), ("none", "mirror"), ("none", "single"))
+            ),
             "timeouts_min": pick(((20,), (30, 120))),
             "allow_never": pick((True, False)),
         },
@@ -128,5 +142,7 @@ def _scenario(source: random.Random, catalog: Catalog) -> Scenario:
     drives = [p for p in catalog.parts if isinstance(p, HardDrive)]
     if pick((True, False)):
         old = pick(drives)
-        asked["owned"] = ({"id": old.id, "count": pick((1, 2)), "starts": pick((0, 9000))},)
+        asked["owned"] = (
+            {"id": old.id, "count": pick((1, 2)), "starts": pick((0, 9000))},
+        )
     return Scenario.model_validate(asked)
