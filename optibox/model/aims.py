@@ -1,7 +1,9 @@
 """Aims as weights: what a purchase, a watt in a state, a wake is worth."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from optibox.assess import Assessment
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
 from optibox.figures.money import (
@@ -12,6 +14,7 @@ from optibox.figures.money import (
 )
 from optibox.figures.power import ASLEEP, AT_REST, SPINNING, Activity, activity_of
 from optibox.physics.operation import Mix, OperatingYear
+from optibox.rules.demands import exceeds
 from optibox.scenario import Scenario
 
 PART_PRICE = 1e-4
@@ -57,6 +60,20 @@ class Weights:
         if not isinstance(item.part, HardDrive):
             return 0.0
         return self.wear * wear_per_wake(item.part, item.replacement_price)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ceiling:
+    """A measure that may not exceed a limit, beside the scenario's own limits."""
+
+    weights: Weights
+    most: float
+    value_of: Callable[[Assessment], float]
+    """The evaluator's value of the measure."""
+
+    def keeps(self, found: Assessment) -> bool:
+        """Return whether a build keeps it."""
+        return not exceeds(self.value_of(found), self.most)
 
 
 @dataclass(frozen=True, slots=True)

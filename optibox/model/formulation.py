@@ -16,7 +16,7 @@ from optibox.model import (
     rows_power,
     rows_wiring,
 )
-from optibox.model.aims import Weights, total_cost_weights, without_ties
+from optibox.model.aims import Ceiling, Weights, total_cost_weights, without_ties
 from optibox.model.draft import Draft, make_variables
 from optibox.model.menu import Entry
 from optibox.model.solver import Expression
@@ -54,6 +54,7 @@ def formulate(
     items: dict[type[Part], tuple[Item, ...]],
     spares: dict[str, int],
     postage: dict[str, float],
+    ceilings: tuple[Ceiling, ...] = (),
 ) -> Draft:
     """Return the program of one entry on one board.
 
@@ -67,6 +68,8 @@ def formulate(
         Items on offer by kind; those of the cache included.
     spares, postage : dict
         Pieces on the shelf by key; postage by seller.
+    ceilings : tuple of Ceiling
+        Limits beside those of the scenario.
     """
     draft = Draft(entry=entry, board=board, items=items, spares=spares, postage=postage)
     make_variables(draft)
@@ -77,6 +80,9 @@ def formulate(
         draft, paid, entry.weights, "energy"
     )
     limits(draft, paid)
+    for number, ceiling in enumerate(ceilings):
+        value, _ = rows_money.measure(draft, paid, ceiling.weights, f"ceiling {number}")
+        draft.program.require("ceiling", value, "<=", _at_most(ceiling.most))
     curves = rows_money.supply_curves(draft)
     for held in draft.held:
         points = rows_money.start_points(draft, held)

@@ -95,9 +95,10 @@ class Gauge:
         return {}
 
     def _ideal_key(self, entry: Entry) -> object:
-        """Return what decides the ideal bounds: timeouts count for energy alone."""
-        storage = entry.storage
-        return storage if self.weights.kwh else storage.always_on
+        """Return what decides the ideal bounds: timeouts count for energy and wear."""
+        storage, weights = entry.storage, self.weights
+        by_hours = weights.kwh or weights.money_energy or weights.wear
+        return storage if by_hours else storage.always_on
 
     def ideal_drives(self, entry: Entry) -> DriveBound:
         """Return bounds of the drives that hold for every timeout and transfer."""

@@ -9,6 +9,7 @@ from optibox.build import Build
 from optibox.catalog.attachment import Controller
 from optibox.catalog.platform import Board, PowerSupply
 from optibox.figures.power import loss_curve, state_dc_w
+from optibox.model.aims import Ceiling
 from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
@@ -54,13 +55,24 @@ class Tally:
     open_bound: float = math.inf
     """Least bound of what was left open because cutting it off went nowhere."""
     clock: Callable[[], float] = field(default=lambda: 0.0)
+    ceilings: tuple[Ceiling, ...] = ()
+    cutoff: float = math.inf
+    """Builds of this value or more are of no interest."""
+    on_build: Callable[[Assessment], None] | None = None
+    """Receives every fit build, ceilings kept or not."""
 
     def offer(self, assessment: Assessment) -> float:
         """Take a build into account and return its value; infinite if unfit."""
         self.n_assessed += 1
         if not assessment.is_fit:
             return math.inf
+        if self.on_build:
+            self.on_build(assessment)
+        if not all(ceiling.keeps(assessment) for ceiling in self.ceilings):
+            return math.inf
         value = self.value_of(assessment)
+        if value >= self.cutoff:
+            return value
         if is_better(value, assessment, self.best_value, self.best):
             self.best, self.best_value = assessment, value
         return value
@@ -265,7 +277,7 @@ def _look_at(draft: Draft, solution: Solution, tally: Tally) -> _Step:
         return _Step("settled")
     if _tighten(draft, solution, assessment, tally.tolerance):
         return _Step("tightened")
-    if math.isinf(value) and {f.rule for f in assessment.errors} != {"D2"}:
+    if math.isinf(value) and not {f.rule for f in assessment.errors} <= {"D2"}:
         return _Step("exclude")
     # worth more than its bound, or over a limit that slower transfers break
     return _Step("pace", assessment.year.transfers)

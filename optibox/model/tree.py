@@ -17,7 +17,7 @@ from optibox.catalog.columns import Part
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.figures.year import day_use
-from optibox.model.aims import Weights
+from optibox.model.aims import Ceiling, Weights
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Ints, Load
@@ -95,6 +95,7 @@ class Leaf:
     """Rows of the frames with this board."""
     frame_values: Floats
     """Bound of each of them."""
+    ceilings: tuple[Ceiling, ...] = ()
     is_sharp: bool = False
     n_visits: int = 0
 
@@ -109,6 +110,7 @@ class Tree:
     offers: Offers
     weights: Weights
     postage: dict[str, float]
+    ceilings: tuple[Ceiling, ...] = ()
     prunes: bool = True
     """Whether items too dear for the ceiling are left out; off in tests."""
     n_entries: int = 0
@@ -135,8 +137,17 @@ class Tree:
 
     @cached_property
     def limits(self) -> list[Gauge]:
-        """Return the gauges of the scenario's limits."""
-        return limit_gauges(self.offers)
+        """Return the gauges of the scenario's limits and of the ceilings."""
+        prices = self.use.prices
+        return limit_gauges(self.offers) + [
+            Gauge(
+                offers=self.offers,
+                weights=ceiling.weights,
+                watt_weight=aim_watt_weight(ceiling.weights, prices),
+                limit=ceiling.most,
+            )
+            for ceiling in self.ceilings
+        ]
 
     @property
     def table(self) -> DriveTable:
@@ -339,6 +350,7 @@ class Tree:
                 postage=self.postage,
                 frame_rows=np.nonzero(mine)[0],
                 frame_values=values[mine],
+                ceilings=self.ceilings,
             )
 
     def sharpened(self, leaf: Leaf) -> Leaf | None:

@@ -12,7 +12,8 @@ from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Chassis
 from optibox.scenario import Scenario
-from optibox.search.plan import Progress, plan
+from optibox.search.plan import plan
+from optibox.search.result import Progress
 from optibox.search.result import Plan
 
 MOST_FAILURES = 2

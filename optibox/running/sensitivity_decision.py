@@ -22,7 +22,8 @@ from optibox.running.sensitivity_inputs import (
 )
 from optibox.running.swap_kit import FOLLOWERS
 from optibox.scenario import Scenario
-from optibox.search.plan import Progress, plan
+from optibox.search.plan import plan
+from optibox.search.result import Progress
 
 NEVER = float("inf")
 """Cost of a machine that does not meet all needs within all limits."""

@@ -1,29 +1,18 @@
-"""The best build under a scenario, with its proof.
+"""The best build by a scenario's aim, with its proof."""
 
-Entries of the menu are taken in the order of their bounds, bounds growing sharper on
-the way; only what could beat the best build known is handed to the solver.
-"""
-
+import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
-from heapq import heappop, heappush
-from itertools import count
 
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Weights, weights_for
-from optibox.model.offers import offers_of
-from optibox.model.settle import Tally, settle, tolerance_of
+from optibox.model.settle import tolerance_of
 from optibox.model.solver import SOLVER_NAME
-from optibox.model.tree import Leaf, Node, Tree
 from optibox.scenario import Scenario
-from optibox.search.result import Plan, Proof, Status
-
-Progress = Callable[[str], None]
-STEPS = (0.03, 0.08, 0.25)
-"""How far above its bound a leaf is settled while no build is known: a little first,
-since few items are left there, then further, in the end without a ceiling."""
+from optibox.search.best import Question, best
+from optibox.search.result import Plan, Progress, Proof, Status
 
 
 def value_function(aim: str, weights: Weights) -> Callable[[Assessment], float]:
@@ -83,15 +72,15 @@ def _then_cost(
     on_progress: Progress | None,
 ) -> Plan:
     """Return, among builds as good in the aim, the one of least total cost."""
-    best = first.assessment
-    if best is None:
+    known = first.assessment
+    if known is None:
         return first
     limits = scenario.limits
     room = 1 + 1e-9
     kept = {
-        "purchase": {"budget": best.cost.purchase * room},
-        "annual energy": {"annual_kwh": best.year.kwh * room},
-        "asleep watts": {"asleep_w": best.wall.asleep_w * room},
+        "purchase": {"budget": known.cost.purchase * room},
+        "annual energy": {"annual_kwh": known.year.kwh * room},
+        "asleep watts": {"asleep_w": known.wall.asleep_w * room},
     }[first.aim]
     tight = scenario.model_copy(update={"limits": limits.model_copy(update=kept)})
     second = _least(catalog, tight, "total cost", time_limit_s, on_progress)
@@ -153,90 +142,37 @@ def _least(
 ) -> Plan:
     started = time.monotonic()
     weights = weights_for(scenario, aim)
-    tally = Tally(
+    question = Question(
+        scenario=scenario,
+        weights=weights,
         value_of=value_function(aim, weights),
         tolerance=tolerance_of(aim),
-        clock=time.monotonic,
+        deadline=math.inf if time_limit_s is None else started + time_limit_s,
     )
-    if time_limit_s is not None:
-        tally.deadline = started + time_limit_s
-    offers = offers_of(catalog, scenario)
-    tree = Tree(offers=offers, weights=weights, postage=dict(catalog.postage))
-    try:
-        bound = _work_off(tree, tally, on_progress)
-    except KeyboardInterrupt:
-        # the best build so far is an answer; what was proven by then stands
-        tally.stopped, bound = True, tally.proven
-    return _plan_of(tree, tally, aim, bound, time.monotonic() - started)
-
-
-def _work_off(  # noqa: C901 - one loop, its ends in one place
-    tree: Tree, tally: Tally, on_progress: Progress | None
-) -> float:
-    """Take nodes in the order of their bounds; return what is proven.
-
-    A node that is a whole entry on a board is settled up to a little above its bound,
-    with the items that could matter there, and comes back with the bound so proven.
-    """
-    heap: list[tuple[float, int, Node]] = []
-    number = count()
-
-    def push(nodes: Iterable[Node]) -> None:
-        for node in nodes:
-            if node.bound < tally.best_value - tally.tolerance:
-                heappush(heap, (node.bound, next(number), node))
-
-    push(tree.families())
-    while heap:
-        bound, _, node = heappop(heap)
-        tally.proven = bound
-        if bound >= tally.best_value - tally.tolerance:
-            return min(bound, tally.best_value)
-        if on_progress:
-            on_progress(f"bound {bound:.2f}, best {tally.best_value:.2f}")
-        if isinstance(node, Leaf):
-            push(_next_leaf(tree, tally, node))
-        else:
-            push(tree.children(node))
-        if tally.clock() > tally.deadline:
-            tally.stopped = True
-        if tally.stopped:
-            return bound
-    return tally.best_value
-
-
-def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
-    """Sharpen a leaf, or settle it up to a ceiling; return what is left of it."""
-    if not leaf.is_sharp:
-        sharp = tree.sharpened(leaf)
-        return [sharp] if sharp else []
-    ceiling = tally.best_value
-    if tally.best is None and leaf.n_visits < len(STEPS):
-        ceiling = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
-    low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
-    bound = max(low, leaf.bound)
-    return [replace(leaf, bound=bound, n_visits=leaf.n_visits + 1)]
-
-
-def _plan_of(tree: Tree, tally: Tally, aim: str, bound: float, seconds: float) -> Plan:
-    best = tally.best
+    found = best(catalog, question, on_progress)
     proof = Proof(
-        bound=min(bound, tally.best_value, tally.open_bound),
-        value=tally.best_value,
-        n_entries=tree.n_entries,
-        n_bounded=tree.n_entries - tree.n_leaves,
-        n_solves=tally.n_solves,
-        seconds=seconds,
+        bound=found.bound,
+        value=found.value,
+        n_entries=found.n_entries,
+        n_bounded=found.n_entries - found.n_leaves,
+        n_solves=found.n_solves,
+        seconds=time.monotonic() - started,
         solver=SOLVER_NAME,
     )
-    if best is None:
-        is_open = tally.stopped or tally.open_bound < float("inf")
-        words = in_play(tree.offers.scenario)
-        none: Status = "unknown" if is_open else "infeasible"
-        return Plan(status=none, aim=aim, proof=proof, in_play=words)
-    is_open = tally.stopped or proof.value - proof.bound > 2 * tally.tolerance
-    status: Status = "feasible" if is_open else "optimal"
-    return Plan(status=status, aim=aim, proof=proof, assessment=best)
+    is_there = found.assessment is not None
+    status: Status = {
+        "best": "optimal",
+        "none": "infeasible",
+        "stopped": "feasible" if is_there else "unknown",
+    }[found.outcome]
+    words = () if is_there else in_play(scenario)
+    return Plan(
+        status=status,
+        aim=aim,
+        proof=proof,
+        assessment=found.assessment,
+        in_play=words,
+    )
 
 
 def in_play(scenario: Scenario) -> tuple[str, ...]:

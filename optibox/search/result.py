@@ -1,11 +1,14 @@
 """What a search comes back with."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 from optibox.assess import Assessment
 
 Status = Literal["optimal", "feasible", "infeasible", "unknown"]
+Progress = Callable[[str], None]
+"""Receives a line now and then while something long runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

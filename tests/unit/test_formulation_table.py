@@ -2,20 +2,24 @@
 
 import re
 from collections import defaultdict
+from dataclasses import replace
 from functools import cache
 
+import pulp
 import pytest
 
 from optibox.build import items_of
 from optibox.catalog.attachment import Cable, Controller, DisplayCard, Riser
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.platform import Board, Chassis, Cooler, Processor
+from optibox.catalog.platform import Board, Chassis, Cooler, PowerSupply, Processor
 from optibox.catalog.storage import BootMedium, SolidStateDrive
 from optibox.model import settle
+from optibox.model.aims import Ceiling, Weights
 from optibox.model.draft import Berth, Draft
 from optibox.model.settle import Tally
 from optibox.model.solver import Expression, Outcome, Program, Solution, total
 from optibox.scenario import Scenario
+from optibox.search.best import Question, best
 from optibox.search.plan import plan
 from optibox.search.result import Plan
 from tests.support.parts import catalog_of, make, plain_parts
@@ -277,3 +281,47 @@ def test_ends_without_bay_rows():
     found = plan(catalog_of(parts.values()), Scenario.model_validate(asked))
     assert found.status == "optimal"
     assert {"reverse", "cable"} <= keys_of(found)
+
+
+def test_ceiling_row():
+    """With running costs below those of the cheapest, another machine is found."""
+    parts = plain_parts()
+    parts["lean"] = make(PowerSupply, "lean", price=90, loss_fixed_w=1, loss_share=0.02)
+    asked = {
+        "needs": {"usable_tb": 3, "failures_survived": 0},
+        "money": {"tariff_per_kwh": 0.3},
+        "limits": {"array_drives": 1},
+        "choices": {"caches": ["none"]},
+    }
+    catalog, scenario = catalog_of(parts.values()), Scenario.model_validate(asked)
+    running = Weights(money_energy=1.0, wear=1.0, cache_wear=1.0, part=0.0)
+    free = Question(
+        scenario=scenario,
+        weights=Weights(purchase=1.0, part=0.0),
+        value_of=lambda found: found.cost.purchase,
+    )
+    cheapest = best(catalog, free).assessment
+    ceiling = Ceiling(
+        weights=running,
+        most=cheapest.running_cost_per_year - 0.5,
+        value_of=lambda found: found.running_cost_per_year,
+    )
+    answer = best(catalog, replace(free, ceilings=(ceiling,)))
+    assert answer.outcome == "best"
+    assert ceiling.keeps(answer.assessment)
+    assert answer.value > cheapest.cost.purchase
+    assert "lean" in {e.item.key for e in answer.assessment.build.items}
+    below = replace(free, cutoff=cheapest.cost.purchase)
+    assert best(catalog, below).outcome == "none"
+
+
+def test_the_program_is_the_same_through_other_hands():
+    """CBC, reached through PuLP, finds the same optimum of the same small program."""
+    draft, count, one = small_program()
+    left = total([(count, 3.0), (one, 4.0)], constant=-0.5)
+    draft.program.require("enough", left, ">=", 5.0)
+    ours = draft.program.solve()
+    problem = draft.program.problem()
+    problem.solve(pulp.PULP_CBC_CMD(msg=False))
+    assert ours.objective == pytest.approx(pulp.value(problem.objective))
+    assert ours.objective == pytest.approx(2.0)

@@ -1,0 +1,191 @@
+"""The best build by any weights within limits and ceilings, with a proven bound.
+
+Nodes are taken in the order of their bounds, bounds growing sharper on the way; only
+what could beat the best build known is handed to the solver.
+"""
+
+import math
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from heapq import heappop, heappush
+from itertools import count
+from typing import Literal
+
+from optibox.assess import Assessment
+from optibox.catalog.catalog import Catalog
+from optibox.model.aims import Ceiling, Weights
+from optibox.model.offers import offers_of
+from optibox.model.settle import MINOR_UNIT, Tally, settle
+from optibox.model.tree import Leaf, Node, Tree
+from optibox.scenario import Scenario
+from optibox.search.result import Progress
+
+STEPS = (0.03, 0.08, 0.25)
+"""How far above its bound a leaf is settled while no build is known: a little first,
+since few items are left there, then further, in the end without a ceiling."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked of the search.
+
+    Attributes
+    ----------
+    scenario : Scenario
+        Needs, limits and usage; its aim is not read.
+    weights : Weights
+        What a unit of each term is worth.
+    value_of : callable
+        The evaluator's value of a build by these weights.
+    tolerance : float
+        How close bound and value must come to be the same.
+    ceilings : tuple of Ceiling
+        Limits beside the scenario's.
+    cutoff : float
+        Builds of this value or more are of no interest.
+    slack : float
+        A build of at most ``(1 + slack) * bound`` is good enough.
+    deadline : float
+        A time of ``time.monotonic`` at which to stop.
+    """
+
+    scenario: Scenario
+    weights: Weights
+    value_of: Callable[[Assessment], float]
+    tolerance: float = MINOR_UNIT
+    ceilings: tuple[Ceiling, ...] = ()
+    cutoff: float = math.inf
+    slack: float = 0.0
+    deadline: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What came of a question.
+
+    ``best``: a build, proven to within tolerance and slack. ``none``: no build has a
+    value below the cutoff, proven. ``stopped``: the end came before the proof; the
+    build found so far is there, if any.
+    """
+
+    outcome: Literal["best", "none", "stopped"]
+    assessment: Assessment | None
+    value: float
+    bound: float
+    """No build has a value below this; infinite where there is none at all."""
+    n_entries: int
+    n_leaves: int
+    n_solves: int
+
+
+def best(
+    catalog: Catalog,
+    question: Question,
+    on_progress: Progress | None = None,
+    on_build: Callable[[Assessment], None] | None = None,
+) -> Answer:
+    """Return the best build for a question, or that there is none.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        What exists.
+    question : Question
+        What is asked.
+    on_progress : callable, optional
+        Receives a line about bound and best build now and then.
+    on_build : callable, optional
+        Receives every build on the way that keeps the scenario, whether it keeps the
+        ceilings or not.
+    """
+    tally = Tally(
+        value_of=question.value_of,
+        tolerance=question.tolerance,
+        clock=time.monotonic,
+        deadline=question.deadline,
+        ceilings=question.ceilings,
+        cutoff=question.cutoff,
+        best_value=question.cutoff,
+        on_build=on_build,
+    )
+    tree = Tree(
+        offers=offers_of(catalog, question.scenario),
+        weights=question.weights,
+        postage=dict(catalog.postage),
+        ceilings=question.ceilings,
+    )
+    try:
+        bound = _work_off(tree, tally, question.slack, on_progress)
+    except KeyboardInterrupt:
+        # the best build so far is an answer; what was proven by then stands
+        tally.stopped, bound = True, tally.proven
+    return _answer(tree, tally, min(bound, tally.open_bound), question)
+
+
+def _answer(tree: Tree, tally: Tally, bound: float, question: Question) -> Answer:
+    is_open = tally.stopped or tally.open_bound < math.inf
+    if tally.best is not None:
+        room = 2 * question.tolerance + question.slack * abs(bound)
+        is_open = tally.stopped or tally.best_value - bound > room
+    outcome: Literal["best", "none", "stopped"] = "stopped"
+    if not is_open:
+        outcome = "none" if tally.best is None else "best"
+    return Answer(
+        outcome=outcome,
+        assessment=tally.best,
+        value=math.inf if tally.best is None else tally.best_value,
+        bound=min(bound, tally.best_value),
+        n_entries=tree.n_entries,
+        n_leaves=tree.n_leaves,
+        n_solves=tally.n_solves,
+    )
+
+
+def _work_off(  # noqa: C901 - one loop, its ends in one place
+    tree: Tree, tally: Tally, slack: float, on_progress: Progress | None
+) -> float:
+    """Take nodes in the order of their bounds; return what is proven.
+
+    A node that is a whole entry on a board is settled up to a little above its bound,
+    with the items that could matter there, and comes back with the bound so proven.
+    """
+    heap: list[tuple[float, int, Node]] = []
+    number = count()
+
+    def push(nodes: Iterable[Node]) -> None:
+        for node in nodes:
+            if node.bound < tally.best_value - tally.tolerance:
+                heappush(heap, (node.bound, next(number), node))
+
+    push(tree.families())
+    while heap:
+        bound, _, node = heappop(heap)
+        tally.proven = bound
+        if bound + slack * abs(bound) >= tally.best_value - tally.tolerance:
+            return min(bound, tally.best_value)
+        if on_progress:
+            on_progress(f"bound {bound:.2f}, best {tally.best_value:.2f}")
+        if isinstance(node, Leaf):
+            push(_next_leaf(tree, tally, node))
+        else:
+            push(tree.children(node))
+        if tally.clock() > tally.deadline:
+            tally.stopped = True
+        if tally.stopped:
+            return bound
+    return tally.best_value
+
+
+def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
+    """Sharpen a leaf, or settle it up to a ceiling; return what is left of it."""
+    if not leaf.is_sharp:
+        sharp = tree.sharpened(leaf)
+        return [sharp] if sharp else []
+    ceiling = tally.best_value
+    if tally.best is None and leaf.n_visits < len(STEPS):
+        step = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
+        ceiling = min(ceiling, step)
+    low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
+    bound = max(low, leaf.bound)
+    return [replace(leaf, bound=bound, n_visits=leaf.n_visits + 1)]
