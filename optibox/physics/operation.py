@@ -455,7 +455,9 @@ def operating_year(use: DayUse, shape: ArrayShape, times: Transfers) -> Operatin
     Notes
     -----
     A day's block that begins while a check is running counts as a wake of its own,
-    which it is not: with four checks a year up to four wakes too many.
+    which it is not: with four checks a year up to four wakes too many. Wakes are spread
+    evenly over price bands; in a band in which a stripe never rests spinning they carry
+    no energy. Both are far below a kilowatt-hour a year.
     """
     reach = _Reach(*reach_of_data(use, shape))
     reach_p = _Reach(
