@@ -5,7 +5,7 @@ one unit beyond what the best machine gives: the plan is made again with the nee
 there, and the two costs are subtracted.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
@@ -13,10 +13,8 @@ from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Chassis
 from optibox.scenario import Scenario
 from optibox.search.plan import plan
-from optibox.search.result import Progress
-from optibox.search.result import Plan
+from optibox.search.result import Plan, Progress
 
-Progress = Callable[[str], None]
 MOST_FAILURES = 2
 _ABOVE = 1.0 + 1e-9
 """Needs are met within this much."""

@@ -4,7 +4,7 @@ Either every machine of the catalog takes part, by a search at each corner, or a
 of machines does: the one that stands, and each that a swap makes of it.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Protocol
@@ -25,7 +25,6 @@ from optibox.scenario import Scenario
 from optibox.search.plan import plan
 from optibox.search.result import Progress
 
-Progress = Callable[[str], None]
 NEVER = float("inf")
 """Cost of a machine that does not meet all needs within all limits."""
 
