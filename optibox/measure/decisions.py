@@ -102,8 +102,11 @@ def decisions_of(
         _rated(now, _swap_group(build, entry, catalog), scenario)
         for entry in _swappable(build)
     ]
-    timeouts = _rated(now, _timeouts(build, scenario), scenario)
-    changes = [_best(group) for group in [*swaps, timeouts]]
+    runs = [
+        _rated(now, ways(build, scenario), scenario)
+        for ways in (_timeouts, _write_modes)
+    ]
+    changes = [_best(group) for group in [*swaps, *runs]]
     changes.append(_without_blockers(build, swaps))
     kept = _kept(build, scenario)
     found = [_decision(kept, best, scenario) for best in changes if best is not None]
@@ -123,7 +126,8 @@ def running_cost(machine: Machine) -> float:
     return cost.total(money.model_copy(update={"terms": terms}))
 
 
-def _running(build: Build, scenario: Scenario) -> float:
+def running(build: Build, scenario: Scenario) -> float:
+    """Return what a build costs over the years, purchase and resale left out."""
     return running_cost(machine_of(build, scenario))
 
 
@@ -248,6 +252,20 @@ def _timeouts(build: Build, scenario: Scenario) -> Iterator[_Change]:
             )
 
 
+def _write_modes(build: Build, scenario: Scenario) -> Iterator[_Change]:
+    """Yield the machine with the other way of writing parity."""
+    now = build.operation.write_mode
+    for mode in scenario.choices.write_modes:
+        if "plain" not in (now, mode) and mode != now:
+            plan = replace(build.operation, write_mode=mode)
+            yield _Change(
+                keep=f"still write in {now} mode",
+                change=f"write in {mode} mode",
+                build=replace(build, operation=plan),
+                price=0.0,
+            )
+
+
 def _timeout_words(minutes: float | None) -> str:
     if minutes is None:
         return "never stop drives"
@@ -264,8 +282,8 @@ class _Kept:
 
 def _kept(build: Build, scenario: Scenario) -> _Kept:
     unknowns = unknowns_of(machine_of(build, scenario))
-    moved = {u: _running(with_values(build, _probe(u)), scenario) for u in unknowns}
-    return _Kept(cost=_running(build, scenario), moved=moved)
+    moved = {u: running(with_values(build, _probe(u)), scenario) for u in unknowns}
+    return _Kept(cost=running(build, scenario), moved=moved)
 
 
 def _probe(unknown: Unknown) -> dict[Unknown, float]:
@@ -274,10 +292,10 @@ def _probe(unknown: Unknown) -> dict[Unknown, float]:
 
 def _decision(kept: _Kept, change: _Change, scenario: Scenario) -> Decision:
     """Return a change with what its gain turns on."""
-    gain = kept.cost - _running(change.build, scenario) - change.price
+    gain = kept.cost - running(change.build, scenario) - change.price
     slopes = {}
     for unknown, cost in kept.moved.items():
-        changed = _running(with_values(change.build, _probe(unknown)), scenario)
+        changed = running(with_values(change.build, _probe(unknown)), scenario)
         slope = (cost - changed - change.price - gain) / _PROBE_W
         if abs(slope) > 1e-6:
             slopes[unknown] = slope

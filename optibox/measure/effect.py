@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from optibox.assess import Assessment, assess
 from optibox.build import Build
 from optibox.catalog.columns import Figure
-from optibox.measure.decisions import Decision, running_cost, with_values
+from optibox.measure.decisions import Decision, running, running_cost, with_values
 from optibox.measure.factors import FittedFactor
 from optibox.measure.leastsq import Z95
 from optibox.measure.unknowns import Unknown
@@ -113,12 +113,27 @@ def _changed(before: Assessment, after: Assessment) -> Iterator[Changed]:
 
 
 def decisions_now(
-    decisions: Sequence[Decision], before: Belief, after: Belief
+    decisions: Sequence[Decision],
+    before: Belief,
+    after: Belief,
+    shifts: Sequence[float] = (),
 ) -> tuple[DecisionNow, ...]:
-    """Return the decisions before and after the readings."""
+    """Return the decisions before and after the readings.
+
+    Parameters
+    ----------
+    decisions : sequence of Decision
+        Keep or change.
+    before, after : Belief
+        Watts without and with the readings.
+    shifts : sequence of float
+        What measured rates add to each gain; none = nothing. [currency]
+    """
     found = []
-    for decision in decisions:
-        gain = gain_of(decision, after)
+    for decision, shift in zip(
+        decisions, shifts or [0.0] * len(decisions), strict=True
+    ):
+        gain = gain_of(decision, after) + shift
         half = Z95 * gain_spread(decision, after)
         found.append(
             DecisionNow(
@@ -130,3 +145,27 @@ def decisions_now(
             )
         )
     return tuple(found)
+
+
+def rate_shifts(
+    build: Build,
+    scenario: Scenario,
+    decisions: Sequence[Decision],
+    factors: Sequence[FittedFactor],
+) -> tuple[float, ...]:
+    """Return what measured factors and rates add to each decision's gain. [currency].
+
+    Faster or slower transfers change hours and wakes of the kept machine and of the
+    changed one alike; their difference is what matters.
+    """
+    if not factors:
+        return (0.0,) * len(decisions)
+    other = measured_scenario(scenario, factors)
+
+    def moved(made: Build) -> float:
+        return running(measured_build(made, {}, factors), other) - running(
+            made, scenario
+        )
+
+    kept = moved(build)
+    return tuple(kept - moved(decision.build) for decision in decisions)

@@ -12,6 +12,7 @@ from optibox.measure.effect import (
     DecisionNow,
     changed_figures,
     decisions_now,
+    rate_shifts,
 )
 from optibox.measure.factors import FittedFactor, fit_factors
 from optibox.measure.next_reading import NextReading, belief_after, next_readings
@@ -108,7 +109,12 @@ def reconcile(
         factors=factors,
         counters=notes_on(machine, readings.counters),
         changed=(),
-        decisions=decisions_now(decisions, prior(unknowns_of(machine)), after),
+        decisions=decisions_now(
+            decisions,
+            prior(unknowns_of(machine)),
+            after,
+            rate_shifts(build, scenario, decisions, factors),
+        ),
         next=next_readings(machine, after, meter, decisions),
         has_scenario=asked is not None,
     )

@@ -7,10 +7,13 @@ import pytest
 import scipy.integrate
 import scipy.stats
 
+from optibox.assess import assess
 from optibox.catalog.attachment import Controller, NetworkCard
 from optibox.machine import machine_of
 from optibox.measure.decisions import Decision, decisions_of
 from optibox.measure.design import design
+from optibox.measure.effect import rate_shifts
+from optibox.measure.factors import FittedFactor
 from optibox.measure.records import Meter
 from optibox.measure.sheet import sheet_of
 from optibox.measure.unknowns import unknowns_of
@@ -210,3 +213,30 @@ def test_a_machine_without_drives_has_its_sheet():
     )
     found = designed(bare, 240)
     assert {step.situation.state for step in found.steps} == {"spinning"}
+
+
+def test_measured_rates_shift_the_gain_of_the_other_write_mode():
+    """By the evaluator itself: both machines judged with the factor put in."""
+    made, asked = build(cache="none"), scenario()
+    (mode,) = (
+        d for d in decisions_of(made, asked, catalog_of([])) if "mode" in d.change
+    )
+    factor = FittedFactor(
+        key="",
+        name="reconstruct",
+        value=0.9,
+        low=0.88,
+        high=0.92,
+        figure=asked.overrides.reconstruct,
+        lines=(2,),
+    )
+    (shift,) = rate_shifts(made, asked, [mode], [factor])
+    other = scenario(overrides={"reconstruct": "0.9 [0.88..0.92]"})
+    costs = [
+        assess(b, s).cost.energy + assess(b, s).cost.wear + assess(b, s).cost.cache_wear
+        for s in (asked, other)
+        for b in (made, mode.build)
+    ]
+    assert mode.gain == pytest.approx(costs[0] - costs[1])
+    assert shift == pytest.approx((costs[2] - costs[3]) - (costs[0] - costs[1]))
+    assert shift > 0, "the faster write mode works for fewer hours"
