@@ -175,9 +175,22 @@ def _width(output: Path | None) -> int:
 
 
 def _give_lines(lines: "Sequence[Line]", output: Path | None) -> None:
+    """Write lines, styled where a terminal shows them."""
+    import os
+    import sys
+
     from optibox.present.text import plain_text
 
-    _give_text(plain_text(lines), output)
+    if output is not None or not sys.stdout.isatty() or os.environ.get("NO_COLOR"):
+        _give_text(plain_text(lines), output)
+        return
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
+    for line in lines:
+        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
 
 
 def _give_text(text: str, output: Path | None) -> None:

@@ -55,7 +55,7 @@ def planned_lines(
     years = table.scenario.money.years
     title = f"The best machine under each policy [{currency}, {years} years]"
     lines += [Line(""), Line(title, "strong")]
-    lines += [Line(text) for text in _rows(table)]
+    lines += [Line(text) for text in _rows(table, width)]
     lines += [Line(text) for text in wrapped(_effort(table), width)]
     return lines + (detail_lines(on_best, currency, width) if on_best else [])
 
@@ -96,7 +96,11 @@ def _dearest(best: PlannedRow, dearest: PlannedRow, extra: float, currency: str)
     )
 
 
-def _rows(table: PlannedTable) -> Iterator[str]:
+SPARED = (5, 7, 8, 9)
+"""Columns that a narrow terminal goes without; they stay in JSON and CSV."""
+
+
+def _rows(table: PlannedTable, width: int) -> Iterator[str]:
     blocks: dict[str, list[Cells]] = {}
     missing: dict[str, int] = {}
     for row in table.rows:
@@ -110,7 +114,7 @@ def _rows(table: PlannedTable) -> Iterator[str]:
                 kind = f"no parity by itself (stripes, pairs, single drives), {kind}"
             blocks.setdefault(kind, []).append(_cells(table, row))
     if blocks:
-        yield from table_lines(HEAD, list(blocks.items()))
+        yield from table_lines(HEAD, list(blocks.items()), width, SPARED)
     words = {
         "infeasible": "no machine meets all needs",
         "unknown": "no machine found in the time given",

@@ -10,13 +10,27 @@ NOTHING = "-"
 
 
 def table_lines(
-    head: tuple[Cells, Cells], blocks: Sequence[tuple[str, Sequence[Cells]]]
+    head: tuple[Cells, Cells],
+    blocks: Sequence[tuple[str, Sequence[Cells]]],
+    width: int = 120,
+    spared: Sequence[int] = (),
 ) -> Iterator[str]:
     """Yield a table: a head, then blocks of rows, each with its name above.
 
     The first column stands to the left, the last one runs on, all others stand to
     the right. Columns in which no row says anything are left out. In the upper head
     a word spans the next column where that one is blank there.
+
+    Parameters
+    ----------
+    head : tuple of two rows
+        Upper and lower words of each column.
+    blocks : sequence of tuple
+        Name and rows of each block.
+    width : int
+        Columns of a line.
+    spared : sequence of int
+        Columns to leave out, the first one first, while the table is too wide.
     """
     every = [row for _, rows in blocks for row in rows]
     kept = [
@@ -24,22 +38,31 @@ def table_lines(
         for i in range(len(head[1]))
         if i == 0 or any(row[i] not in ("", NOTHING) for row in every)
     ]
+    for column in spared:
+        if column in kept and sum(_widths(head, every, kept)) > width - len(GAP):
+            kept.remove(column)
     upper = [head[0][i] for i in kept]
-    lower = [head[1][i] for i in kept]
-    widths = [
-        max(width_of(lower[k]), *(width_of(row[i]) for row in every))
-        for k, i in enumerate(kept)
-    ]
-    for k, word in enumerate(upper):
-        is_spanning = _spans(upper, k)
-        room = widths[k] + (len(GAP) + widths[k + 1] if is_spanning else 0)
-        widths[k] += max(0, width_of(word) - room)
+    widths = [w - len(GAP) for w in _widths(head, every, kept)]
     yield _upper(upper, widths)
-    yield _line(lower, widths)
+    yield _line([head[1][i] for i in kept], widths)
     for name, rows in blocks:
         if name:
             yield f"{GAP}{name}"
         yield from (_line([row[i] for i in kept], widths) for row in rows)
+
+
+def _widths(
+    head: tuple[Cells, Cells], rows: Sequence[Cells], kept: Sequence[int]
+) -> list[int]:
+    """Return the room of each column with its gap, wide enough for the upper head."""
+    upper = [head[0][i] for i in kept]
+    widths = [
+        len(GAP) + max(width_of(row[i]) for row in (head[1], *rows)) for i in kept
+    ]
+    for k, word in enumerate(upper):
+        room = widths[k] + (widths[k + 1] if _spans(upper, k) else 0) - len(GAP)
+        widths[k] += max(0, width_of(word) - room)
+    return widths
 
 
 def _line(cells: Cells, widths: Sequence[int]) -> str:

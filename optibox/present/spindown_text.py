@@ -67,7 +67,7 @@ def spindown_lines(
         lines += _titled("By the counters", counters_lines(report.counters, width))
     if report.log is not None:
         lines += _titled("By the log", log_lines(report.log, currency, width))
-    rows = policy_rows(report.table, is_whole=is_whole)
+    rows = policy_rows(report.table, width, is_whole=is_whole)
     lines += _titled(_table_title(report.table, currency), rows)
     return lines + detail_lines(report, currency, width)
 
@@ -193,7 +193,16 @@ HEAD: tuple[Cells, Cells] = (
 )  # fmt: skip
 
 
-def policy_rows(table: PolicyTable, *, is_whole: bool = False) -> Iterator[str]:
+SPARED = (6, 8, 11, 9)
+"""Columns that a narrow terminal goes without: load/unload, price of energy, longest
+wait, price of wear; they stay in JSON and CSV."""
+OVERHANG = 8
+"""Columns by which marks at the end of rows may stand out."""
+
+
+def policy_rows(
+    table: PolicyTable, width: int = PIPED_WIDTH, *, is_whole: bool = False
+) -> Iterator[str]:
     """Yield the table: a block for each write mode and cache arrangement.
 
     A block in which nothing is allowed takes one line, unless the whole is asked for.
@@ -211,7 +220,7 @@ def policy_rows(table: PolicyTable, *, is_whole: bool = False) -> Iterator[str]:
         for kind, rows in blocks.items()
         if kind not in refused
     ]
-    yield from table_lines(HEAD, shown)
+    yield from table_lines(HEAD, shown, width + OVERHANG, SPARED)
     for kind, rows in refused.items():
         would = min(row.total for row in rows)
         rules = " ".join(dict.fromkeys(row.rule for row in rows))
