@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from optibox.scenario.read import read_scenario
-from optibox.search import plan as search
+from optibox.search import best as search
+from optibox.search.plan import plan
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "five-lines.toml"
 
@@ -20,7 +21,7 @@ def test_interrupt_keeps_the_best_build(monkeypatch):
         return low
 
     monkeypatch.setattr(search, "settle", interrupted)
-    found = search.plan(catalog, scenario)
+    found = plan(catalog, scenario)
     assert found.status == "feasible"
     assert found.assessment is not None
     assert found.assessment.is_fit
