@@ -41,6 +41,8 @@ class NextReading:
         Half of that figure's 95 % range without and with it, per piece. [W DC]
     minutes : float
         Time at the full pace. [min]
+    settles : float
+        Share of what is at stake in open decisions that it settles; 0 without any.
     """
 
     label: str
@@ -49,6 +51,7 @@ class NextReading:
     before_w: float
     after_w: float
     minutes: float
+    settles: float = 0.0
 
 
 def belief_after(machine: Machine, fit: PowerFit | None) -> Belief:
@@ -131,10 +134,9 @@ def _rated(
         for place, _, _ in move.readings
     )
     minutes = FULL_PACE.minutes(is_refitted=not whole) * len(rows)
-    merit = float(share[best])
+    settles = 0.0
     if decisions:
-        settled = resolved(decisions, belief, after)
-        merit = settled / open_stake(decisions, belief)
+        settles = resolved(decisions, belief, after) / open_stake(decisions, belief)
     found = NextReading(
         label=move.label,
         worth=total_worth(decisions, belief, after),
@@ -142,5 +144,6 @@ def _rated(
         before_w=Z95 * float(old[best]),
         after_w=Z95 * float(new[best]),
         minutes=minutes,
+        settles=settles,
     )
-    return found, merit
+    return found, settles if decisions else float(share[best])

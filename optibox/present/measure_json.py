@@ -62,6 +62,7 @@ def reconcile_json(
                 "label": one.label,
                 "minutes": one.minutes,
                 "worth": one.worth,
+                "settles": one.settles,
                 "narrows": one.narrows.name,
                 "before_w": one.before_w,
                 "after_w": one.after_w,

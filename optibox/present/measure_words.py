@@ -10,7 +10,7 @@ from optibox.measure.power_fit import PowerFit
 from optibox.measure.rates import Judged
 from optibox.measure.reconcile import Reconciliation
 from optibox.measure.unknowns import Unknown
-from optibox.present.words import and_list, clean, counted, money, number, rate
+from optibox.present.words import and_list, clean, counted, money, number, rate, share
 
 SCALE_OF_METER = (
     "Intervals hold the meter's repeatability and the spread of the supply's losses; a "
@@ -249,16 +249,19 @@ def suspects_words(one: Judged, most: int = 4) -> str:
 
 def next_words(one: NextReading, currency: str, *, has_worth: bool) -> str:
     """Return one reading that is worth taking."""
-    text = (
-        f"{clean(one.label)}: {number(one.minutes)} min, "
+    text = f"{clean(one.label)}: {number(one.minutes)} min"
+    narrows = (
         f"{clean(one.narrows.name)} from +-{number(one.before_w, 2)} to "
         f"+-{number(one.after_w, 2)} W"
     )
-    if has_worth:
-        small = 0 < one.worth < 0.01
-        saved = f"below 0.01 {currency}" if small else money(one.worth, currency)
-        text += f", expected to save {saved}"
-    return text
+    if not has_worth or not one.settles:
+        return f"{text}, {narrows}"
+    small = 0 < one.worth < 0.01
+    saved = f"below 0.01 {currency}" if small else money(one.worth, currency)
+    return (
+        f"{text}, settles {share(one.settles)} of what is open (expected to save "
+        f"{saved}); {narrows}"
+    )
 
 
 def decision_words(one: DecisionNow, currency: str) -> str:
