@@ -7,6 +7,7 @@ import pytest
 from optibox.model.tree import Tree
 from optibox.scenario import Scenario
 from optibox.scenario.factors import Factors
+from optibox.search import best as best_module
 from optibox.search import plan as search
 from tests.oracle.test_optimum import TOLERANCES, with_aim
 from tests.support.enumerate import AIMS
@@ -57,7 +58,7 @@ def assert_same(monkeypatch, catalog, scenario: Scenario, aim: str) -> None:
     asked = with_aim(scenario, aim)
     quick = search.plan(catalog, asked, time_limit_s=TIME_LIMIT_S)
     with monkeypatch.context() as patch:
-        patch.setattr(search, "Tree", partial(Tree, prunes=False))
+        patch.setattr(best_module, "Tree", partial(Tree, prunes=False))
         whole = search.plan(catalog, asked, time_limit_s=TIME_LIMIT_S)
     assert quick.status == whole.status
     assert quick.status in ("optimal", "infeasible")
