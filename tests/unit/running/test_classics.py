@@ -55,6 +55,25 @@ def test_share_asleep_by_integrating_over_gaps(per_hour, tau_h):
     assert share == pytest.approx(expected * per_hour, rel=1e-6, abs=1e-12)
 
 
+@pytest.mark.parametrize("timeout_min", [5.0, 15.0, 60.0])
+@pytest.mark.parametrize(("accesses", "gap_min"), [(1, 0.0), (5, 8.0), (3, 20.0)])
+def test_sessions_against_the_replay_of_a_log_of_them(timeout_min, accesses, gap_min):
+    # Visits at random, accesses at equal gaps: what the formula says of them is what
+    # replaying them access by access gives, within the chance of 40 000 visits.
+    chance = np.random.default_rng(17)
+    visits_s = np.cumsum(chance.exponential(12_000.0, 40_000))
+    offsets_s = np.arange(accesses) * gap_min * 60
+    starts_s = np.sort((visits_s[:, None] + offsets_s).ravel())
+    timeout_s = timeout_min * 60
+    trace = advanced(blank_trace([timeout_s]), starts_s, 30.0)
+    got = replayed(trace, timeout_s, float(starts_s[-1]))
+    visits = duty.Sessions(0.3, float(accesses), gap_min / 60, 30 / 3600)
+    share = duty.spinning_share(visits, timeout_min / 60)
+    wakes = duty.wakes_per_hour(visits, timeout_min / 60)
+    assert got.spinning_share == pytest.approx(share, rel=0.02)
+    assert got.wakes_per_hour == pytest.approx(wakes, rel=0.02)
+
+
 # --- competitive ratios ------------------------------------------------------------
 # Karlin, Manasse, McGeoch, Owicki, "Competitive randomized algorithms for nonuniform
 # problems", Algorithmica 11, 1994 (citation from memory): 2 for the best fixed timeout,
