@@ -65,39 +65,43 @@ def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
 
 def _purchase(flat: Flat, postage: dict[str, float]) -> None:
     """What is paid: packs less what is in boxes, spares, postage."""
-    pay: Row = {}
-    boxes: dict[str, Row] = {}
+    boxes = _boxes(flat)
+    for seller in {i.part.seller for i in flat.domain.items} & set(postage):
+        plus(flat.pay, flat.var(f"order:{seller}"), postage[seller])
+    for item in flat.domain.items:
+        if item.is_owned:
+            flat.row("owned", dict(flat.counts[item.key]), "<=", float(item.limit))
+            continue
+        packs = _packs(flat, item, boxes.get(item.key, {}))
+        if item.limit is not None:
+            flat.row("stock", dict(packs), "<=", item.limit / item.part.pack)
+        plus(flat.pay, packs, item.pack_price)
+        if item.part.seller in postage:
+            order = {f"order:{item.part.seller}": -1000.0}
+            flat.row("postage", plus(dict(packs), order), "<=", 0.0)
+
+
+def _boxes(flat: Flat) -> dict[str, Row]:
+    """Pieces that come in the boxes of bought parts, by key."""
+    found: dict[str, Row] = {}
     for item in flat.domain.items:
         if not item.is_owned:
             for key, n in box_from_text(item.part.comes_with).items():
-                plus(boxes.setdefault(key, {}), flat.counts[item.key], float(n))
-    spares: dict[str, int] = {}
-    for spare in flat.scenario.spares:
-        spares[spare.id] = spares.get(spare.id, 0) + spare.count
-    for seller in {i.part.seller for i in flat.domain.items} & set(postage):
-        plus(pay, flat.var(f"order:{seller}"), postage[seller])
-    for item in flat.domain.items:
-        if item.is_owned:
-            continue
-        need = plus(dict(flat.counts[item.key]), {ONE: float(spares.get(item.key, 0))})
-        is_plain = item.part.pack == 1 and item.key not in boxes
-        if not is_plain:
-            bought = flat.var(f"bought:{item.key}", 1000.0)
-            less = plus(dict(need), boxes.get(item.key, {}), -1.0)
-            flat.row("bought", plus(less, bought, -1.0), "<=", 0.0)
-            packs = flat.var(f"packs:{item.key}", 1000.0)
-            flat.row("packs", plus(bought, packs, -float(item.part.pack)), "<=", 0.0)
-            need = packs
-        if item.limit is not None:
-            flat.row("stock", dict(need), "<=", item.limit / item.part.pack)
-        plus(pay, need, item.pack_price)
-        if item.part.seller in postage:
-            order = {f"order:{item.part.seller}": -1000.0}
-            flat.row("postage", plus(dict(need), order), "<=", 0.0)
-    for item in flat.domain.items:
-        if item.is_owned and item.limit is not None:
-            flat.row("owned", dict(flat.counts[item.key]), "<=", float(item.limit))
-    flat.pay = pay
+                plus(found.setdefault(key, {}), flat.counts[item.key], float(n))
+    return found
+
+
+def _packs(flat: Flat, item: Item, boxed: Row) -> Row:
+    """Packs to buy of an item: used and spare pieces, less those in boxes."""
+    spares = sum(s.count for s in flat.scenario.spares if s.id == item.key)
+    need = plus(dict(flat.counts[item.key]), {ONE: float(spares)})
+    if item.part.pack == 1 and not boxed:
+        return need
+    bought = flat.var(f"bought:{item.key}", 1000.0)
+    flat.row("bought", plus(plus(need, boxed, -1.0), bought, -1.0), "<=", 0.0)
+    packs = flat.var(f"packs:{item.key}", 1000.0)
+    flat.row("packs", plus(bought, packs, -float(item.part.pack)), "<=", 0.0)
+    return packs
 
 
 def _groups(flat: Flat) -> dict[str, Row]:
@@ -334,16 +338,15 @@ def problem_of(flat: Flat) -> tuple[pulp.LpProblem, dict[str, pulp.LpVariable]]:
         "=": pulp.LpConstraintEQ,
     }
     for index, (_, row, sense, right) in enumerate(rows):
-        # an empty row that does not hold makes the whole infeasible: 0 * one >= 1
-        filled = row if any(row.values()) else {ONE: 0.0}
-        if not any(row.values()):
-            if _holds(sense, right):
-                continue
-            filled, sense, right = {ONE: 1.0}, "=", 2.0
-        left = affine(filled)
-        problem.addConstraint(
-            pulp.LpConstraint(left, senses[sense], f"r{index}", right), f"r{index}"
-        )
+        if any(row.values()):
+            made = pulp.LpConstraint(affine(row), senses[sense], f"r{index}", right)
+        elif _holds(sense, right):
+            continue
+        else:  # an empty row that does not hold makes the whole infeasible
+            made = pulp.LpConstraint(
+                affine({ONE: 1.0}), pulp.LpConstraintEQ, f"r{index}", 2.0
+            )
+        problem.addConstraint(made, f"r{index}")
     return problem, columns
 
 

@@ -182,12 +182,12 @@ class Flat:
     def card(self, item: Item, board: Item, slot: Slot) -> str:
         return f"c:{item.key}:{board.key}:{slot.name}"
 
-    def cards(self, record, wanted=lambda part: True) -> Row:
+    def cards(self, record, wanted=lambda _: True) -> Row:
         """Sum of the cards of a kind, wherever they sit."""
         keys = {i.key for i in self.of(record) if wanted(i.part)}
         return {n: 1.0 for n in self._names("c") if n.split(":")[1] in keys}
 
-    def loose(self, record, wanted=lambda part: True) -> Row:
+    def loose(self, record, wanted=lambda _: True) -> Row:
         """Sum of one-of parts that a condition holds for."""
         return {
             f"n:{i.key}": 1.0
@@ -196,7 +196,7 @@ class Flat:
         }
 
 
-def make_columns(flat: Flat) -> None:
+def make_columns(flat: Flat) -> None:  # noqa: C901 - one loop for each kind
     """Create every variable."""
     flat.var(ONE)
     flat.row("one", {ONE: 1.0}, "=", 1.0)
@@ -244,7 +244,7 @@ def _unary(flat: Flat) -> None:
             last = now
 
 
-def _places(flat: Flat) -> None:
+def _places(flat: Flat) -> None:  # noqa: C901 - boards, slots, kinds
     """Cards and modules in the slots of every board; modules on risers."""
     for board in flat.of(Board):
         for slot in board.part.slots:
@@ -278,7 +278,7 @@ def _placed(flat: Flat, item: Item) -> Row:
     return found
 
 
-def boot_of(flat: Flat, wanted=lambda part: True) -> Row:
+def boot_of(flat: Flat, wanted=lambda _: True) -> Row:
     """Sum of the boot media that a condition holds for."""
     total: Row = {}
     for item in flat.of(BootMedium):
@@ -292,7 +292,7 @@ def boot_of(flat: Flat, wanted=lambda part: True) -> Row:
     return total
 
 
-def platform(flat: Flat) -> None:
+def platform(flat: Flat) -> None:  # noqa: C901 - one rule after the other
     """K1, F1, F4, F5, F6, M1, M2, M3, P5, L9, B1, D3, D4."""
     s, boards = flat.scenario, flat.of(Board)
     socketed = flat.loose(Board, lambda b: not b.has_soldered_processor)
@@ -391,7 +391,7 @@ def _supplies_fit(flat: Flat) -> None:
 
 def _memory(flat: Flat) -> None:
     s = flat.scenario
-    every = [i for i in flat.of(Memory)]
+    every = flat.of(Memory)
     for item in every:
         first = {n: 1.0 for n in flat.columns if n == f"u:{item.key}:1"}
         if s.needs.ecc and not item.part.has_ecc:
@@ -412,17 +412,16 @@ def _memory(flat: Flat) -> None:
         flat.row("M1", plus(gib, seats), "<=", top)
 
 
-def slots(flat: Flat) -> None:
+def slots(flat: Flat) -> None:  # noqa: C901 - one rule after the other
     """L1, L3, L4, L5, L6, F5: cards and modules in their slots."""
     for board in flat.of(Board):
         me = {f"n:{board.key}": 1.0}
         used = {s.name: _in_slot(flat, board, s) for s in board.part.slots}
-        for slot, users in used.items():
+        for users in used.values():
             flat.row("L4", plus(dict(users), me, -1.0), "<=", 0.0)
-            del slot
         for rule in board.part.sharing:
             if rule.other_slot in used and rule.other_lanes == 0:
-                both = plus(dict(used[rule.other_slot]), _in_mode(flat, board, rule))
+                both = plus(dict(used[rule.other_slot]), in_mode(flat, board, rule))
                 flat.row("L4", both, "<=", 1.0)
         _cpu_lanes(flat, board, used)
     for item in [
@@ -450,7 +449,7 @@ def _in_slot(flat: Flat, board: Item, slot: Slot) -> Row:
     return {n: 1.0 for n in flat.columns if n[:2] in ("c:", "m:") and n.endswith(tail)}
 
 
-def _in_mode(flat: Flat, board: Item, rule) -> Row:
+def in_mode(flat: Flat, board: Item, rule) -> Row:
     """Uses of a slot in the mode that a sharing rule speaks of."""
     (slot,) = [s for s in board.part.slots if s.name == rule.slot] or [None]
     if slot is None:

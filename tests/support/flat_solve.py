@@ -20,12 +20,12 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from optibox.assess import Assessment, assess
-from optibox.build import Build, Connection, DriveUse, Item, SlotUse
-from optibox.catalog.attachment import Cable, Controller, NetworkLead
+from optibox.build import Build, Connection, Item, SlotUse
+from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Board, PowerLead, PowerSupply, Processor
 from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
-from optibox.figures.power import loss_curve, state_dc_w
+from optibox.figures.power import drive_dc_w, loss_curve, state_dc_w
 from optibox.physics.operation import Transfers
 from optibox.physics.power import marginal_factor, wall_w
 from optibox.scenario import Scenario
@@ -60,6 +60,8 @@ from tests.support.wirings import (
 )
 
 MOST_WIRINGS = 20_000
+TELLING = ("e:", "n:", "c:", "m:", "u:", "x:", "q:")
+"""Beginnings of the binaries that make a machine, but for modules on risers."""
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 
 
@@ -148,11 +150,10 @@ class Pick:
         found = [(i, self.counts[i.key]) for i in self.flat.of(PowerLead)]
         return tuple((i, n) for i, n in found if n)
 
-    def modules(self, devices: list, cards: tuple, uses: tuple) -> Iterator[tuple]:
+    def modules(self, devices: list, uses: tuple) -> Iterator[tuple]:
         """Every placement of modules that agrees with the solution's sockets."""
         want = sorted((n.split(":")[1], n.split(":")[3]) for n in self.on("m"))
         named = {u.name: self.by_key[u.key] for u in uses}
-        del cards
         for places in module_places(self.one(Board).part, uses, named, devices):
             have = [(u.key, u.slot) for u in places if "." not in u.slot]
             if sorted(have) == want:
@@ -174,7 +175,7 @@ def machines(pick: Pick) -> Iterator[Build]:
         d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)
     ]
     plan = pick.choice.plan(flat.scenario)
-    for modules in pick.modules(devices, cards, uses):
+    for modules in pick.modules(devices, uses):
         ports = port_groups(platform.board, named)
         for wiring in wirings(wired, ports, bay_groups(platform.chassis), items):
             hardware = Hardware(
@@ -211,7 +212,7 @@ def paths(pick: Pick) -> Iterator[Build]:
         for p in port_groups(platform.board, named)
         if flat.scenario.choices.allow_multipliers or not p.is_shared
     ]
-    for modules in pick.modules(devices, cards, uses):
+    for modules in pick.modules(devices, uses):
         for spread in spreads(wired, ports, [ANYWHERE]):
             wires = tuple(
                 Connection(
@@ -425,8 +426,6 @@ class Oracle:
 
     def _state(self, data, parity, activity) -> Row:
         """DC watts of a state as a row."""
-        from optibox.figures.power import drive_dc_w
-
         flat = self.flat
         row = dict(flat.watt_groups["idle"])
         for which in ("processor", "network", "cache"):
@@ -441,12 +440,11 @@ class Oracle:
         """Cut a pick off: every part and place, with no cables beside its own kinds."""
         flat, values = self.flat, pick.values
         ones, zeros = [], []
-        for name, (upper, whole) in flat.columns.items():
-            if name[0] in "encmux q" and name[1] == ":" and whole:
+        for name in flat.columns:
+            if name[:2] in TELLING:
                 (ones if values[name] > 0.5 else zeros).append(name)
             elif name[:2] in ("w:", "a:") and values[name] < 0.5:
                 zeros.append(name)
-            del upper
         row = plus(dict.fromkeys(ones, 1.0), dict.fromkeys(zeros, -1.0))
         flat.row("seen", row, "<=", len(ones) - 1.0)
 

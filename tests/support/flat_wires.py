@@ -9,7 +9,7 @@ from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
 from optibox.figures.power import base_12v_a, drive_5v_a
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.rules.power import SATA_PLUG_A
-from tests.support.flat_rows import Flat, Row, boot_of, plus, sum_of
+from tests.support.flat_rows import Flat, Row, boot_of, in_mode, plus, sum_of
 
 KINDS = ("sata", "sff-8087", "sff-8643")
 DIRECTIONS = {
@@ -20,7 +20,7 @@ DIRECTIONS = {
 }
 
 
-def array_drives(flat: Flat, wanted=lambda part: True) -> Row:
+def array_drives(flat: Flat, wanted=lambda _: True) -> Row:
     """Sum of the array drives that a condition holds for."""
     return sum_of(
         flat.drives(i, role)
@@ -30,7 +30,7 @@ def array_drives(flat: Flat, wanted=lambda part: True) -> Row:
     )
 
 
-def bay_cache(flat: Flat, wanted=lambda part: True) -> Row:
+def bay_cache(flat: Flat, wanted=lambda _: True) -> Row:
     """Sum of the cache drives on cables."""
     return sum_of(
         flat.counts[i.key]
@@ -97,8 +97,6 @@ def ports(flat: Flat) -> None:
 
 def _ports_lost(flat: Flat, board: Item, onboard: Row) -> None:
     """L4: ports that used sockets take, rule by rule, together where some are left."""
-    from tests.support.flat_rows import _in_mode
-
     part, top = board.part, float(flat.most + 3)
     rules = [r for r in part.sharing if r.ports_lost]
     together = sum(r.ports_lost for r in rules) <= part.sata_ports
@@ -107,7 +105,7 @@ def _ports_lost(flat: Flat, board: Item, onboard: Row) -> None:
         for rule in group:
             lost = min(rule.ports_lost, part.sata_ports)
             # one device in a slot: the sum of its uses is at most 1
-            plus(left, _in_mode(flat, board, rule), float(lost))
+            plus(left, in_mode(flat, board, rule), float(lost))
         flat.row("L4", left, "<=", top + part.sata_ports)
 
 
@@ -137,7 +135,7 @@ def _cables(flat: Flat, onboard: Row, on_cards: dict[str, tuple[Row, Part]]) -> 
             if c.part.backplane == b
         }
         flat.row("C2", plus(behind, bays), "<=", 0.0)
-        _connectors(flat, ways, b)
+    _connectors(flat, ways)
     plain = sum_of(ways[h, "sata"] for h in KINDS)
     bays = {f"n:{c.key}": -float(_plain_bays(c.part)) for c in flat.of(Chassis)}
     loose = boot_of(flat, lambda p: p.interface == "sata" and not p.needs_bay)
@@ -149,7 +147,7 @@ def _plain_bays(chassis: Chassis) -> int:
     return chassis.bays_35 + chassis.bays_25 - behind
 
 
-def _connectors(flat: Flat, ways: dict, b: str) -> None:
+def _connectors(flat: Flat, ways: dict) -> None:
     """A multi-lane connector of a card meets one cable: forward ones have room for 4."""
     for h in KINDS[1:]:
         out = sum_of(ways[h, kind] for kind in KINDS)
@@ -159,13 +157,12 @@ def _connectors(flat: Flat, ways: dict, b: str) -> None:
             if p.connectors.connector == h
         }
         flat.row("C2", plus(out, lanes), "<=", 0.0)
-    del b
 
 
-def bays(flat: Flat) -> None:
+def bays(flat: Flat) -> None:  # noqa: C901 - widths, heights, holes
     """F2, F3: bays by width and height, adapters."""
     wide = array_drives(flat, lambda p: p.form == "3.5")
-    narrow = _narrow(flat, lambda height: True)
+    narrow = _narrow(flat, lambda _: True)
     adapted = flat.var("adapted", flat.most + 3)
     frames = {f"a:{i.key}": 1.0 for i in flat.of(DriveAdapter)}
     chassis = flat.of(Chassis)
@@ -251,7 +248,7 @@ def _hanging(flat: Flat) -> None:
         flat.row("C8", left, "<=", 0.0)
 
 
-def _lead_currents(flat: Flat) -> None:
+def _lead_currents(flat: Flat) -> None:  # noqa: C901 - splitters, then 4-pin leads
     for lead in flat.of(PowerLead):
         p = lead.part
         first = {n: 1.0 for n in flat.columns if n == f"u:{lead.key}:1"}

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from optibox.catalog.read import read_catalog
 from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Board, Chassis, Cooler, Memory, PowerSupply
+from optibox.catalog.read import read_catalog
 from optibox.catalog.storage import HardDrive
 from optibox.scenario import Scenario
 
