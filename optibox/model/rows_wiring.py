@@ -233,8 +233,10 @@ def _heights(draft: Draft) -> None:
             draft, lambda c, h=height: c.bays_25 if c.bay_25_height_mm >= h else 0
         )
         frames = chosen(draft, DriveAdapter, lambda a, h=height: a.max_height_mm >= h)  # type: ignore[misc]
-        high.plus(room, -1.0).plus(frames, -1.0)
-        draft.program.require("heights", high, "<=", 0.0)
+        high.plus(room, -1.0)
+        framed = high.copy().plus(draft.adapted, -1.0)
+        draft.program.require("heights", framed, "<=", 0.0)
+        draft.program.require("heights", high.plus(frames, -1.0), "<=", 0.0)
 
 
 def _by_width(draft: Draft) -> tuple[Expression, Expression]:
