@@ -25,6 +25,10 @@ CLIMB_SHARE = 0.08
 share, then in ever smaller ones down to the resolution."""
 
 
+PATIENCE, LEAST_S = 0.2, 1.0
+"""Share of the time left that one search may take, and what it may take at least [s]."""
+
+
 class StoppedError(Exception):
     """The time is over, or the person wants the answer now."""
 
@@ -62,11 +66,18 @@ class Explorer(Generic[P]):
         """
         if self._is_over():
             raise StoppedError
-        answer = self.oracle.least(weights, limits, self.deadline)
+        answer = self.oracle.least(weights, limits, self._patience())
         self.known.note(answer)
         if answer.outcome == "stopped":
             raise StoppedError if self._is_over() else UnprovenError
         return answer
+
+    def _patience(self) -> float:
+        """Return when one search is to end: none may take all the time there is."""
+        if self.deadline == INFINITE:
+            return INFINITE
+        now = time.monotonic()
+        return now + max(LEAST_S, PATIENCE * (self.deadline - now))
 
     def _is_over(self) -> bool:
         return time.monotonic() >= self.deadline or self.is_stopped()

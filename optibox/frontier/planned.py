@@ -28,6 +28,10 @@ ROUNDING = 0.01
 """What a plan's bound may be above the true one: its price of parts in ties, which
 stays below a minor unit. [currency]"""
 
+LEANING, LEANINGS = 3.0, 4
+"""How far the first weighted sum leans towards a low purchase, and how often it leans
+four times more towards a low running cost before that alone is minimised."""
+
 Solve = Callable[..., Plan]
 
 
@@ -57,18 +61,56 @@ class PlanSearch:
         """Return the best build, or that there is none."""
         if any(limit < 0 for limit in ask.limits.values()):
             return _none()
-        wish = wish_of(scenario, ask)
+        if {"purchase", "running"} <= ask.limits.keys():
+            return self._both_limited(scenario, ask, on_build)
+        return self._asked(scenario, ask, wish_of(scenario, ask), on_build)
+
+    def _both_limited(
+        self, scenario: Scenario, ask: Ask, on_build: OnBuild | None
+    ) -> Found:
+        """Return a build within limits of purchase and running cost.
+
+        A program holds the purchase alone. A weighted sum of both is minimised, with
+        ever more weight on the running cost: the sum is quickly found, it mostly keeps
+        both limits or is above what they allow together, and then nothing keeps them.
+        """
+        most, least = ask.limits["purchase"], ask.limits["running"]
+        ratio = max(most, 1.0) / max(least, 1.0) / LEANING
+        n_solves = 0
+        for _ in range(LEANINGS):
+            weights: dict[AxisName, float] = {"purchase": 1.0, "running": ratio}
+            inner = replace(ask, weights=weights, limits=_without_running(ask.limits))
+            wish = wish_of(scenario, inner)
+            found = self._asked(scenario, inner, wish, on_build)
+            n_solves += found.n_solves
+            told = replace(found, n_solves=n_solves)
+            if found.outcome != "best" or found.assessment is None:
+                return told
+            if not exceeds(AXES["running"].value_of(found.assessment), least):
+                return told
+            if found.bound > most + ratio * least:
+                return replace(told, outcome="none", assessment=None)
+            ratio *= 4
+        found = self._asked(scenario, ask, wish_of(scenario, ask), on_build)
+        return replace(found, n_solves=n_solves + found.n_solves)
+
+    def _asked(
+        self, scenario: Scenario, ask: Ask, wish: "Wish", on_build: OnBuild | None
+    ) -> Found:
+        """Return the answer to one wish, planned unless it is known."""
         key = (wish.scenario.model_dump_json(), tuple(sorted(wish.weights.items())))
         is_new = key not in self._known
         if is_new:
             left = ask.deadline - time.monotonic()
-            found = self.solve(
+            plan_found = self.solve(
                 self.catalog,
                 wish.scenario,
                 time_limit_s=None if left == float("inf") else max(left, 0.0),
             )
-            answer = _read_back(found, scenario, wish)
+            answer = _read_back(plan_found, scenario, wish)
             if answer.outcome == "stopped":
+                if on_build and answer.assessment is not None:
+                    on_build(answer.assessment)
                 return answer
             self._known[key] = answer
         known = self._known[key]
@@ -76,6 +118,10 @@ class PlanSearch:
             on_build(known.assessment)
         told = known if is_new else replace(known, n_solves=0)
         return _within(told, ask, wish)
+
+
+def _without_running(limits: Mapping[AxisName, float]) -> dict[AxisName, float]:
+    return {name: limit for name, limit in limits.items() if name != "running"}
 
 
 def _none(bound: float = float("inf"), **more: Any) -> Found:  # noqa: ANN401

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any
 
 from optibox.assess import Assessment
@@ -89,7 +90,10 @@ class BuildOracle:
         first = () if found.assessment is None else (found.assessment,)
         taken = ask.weights if found.weights is None else found.weights
         cut = None
-        if found.outcome != "stopped" and set(taken) <= {a.name for a in self.axes}:
+        # a search that was stopped has proven its bound all the same
+        if (found.outcome != "stopped" or isfinite(found.bound)) and set(taken) <= {
+            a.name for a in self.axes
+        }:
             cut = Cut(
                 limits=limits,
                 weights=tuple(taken.get(axis.name, 0.0) for axis in self.axes),
