@@ -6,8 +6,10 @@ and ``--format json`` cannot differ.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import Any
 
+from optibox.assess import Assessment
 from optibox.frontier.axes import AXES
 from optibox.frontier.records import Frontier, Row
 from optibox.page.bench import bench_steps
@@ -157,6 +159,7 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
     order, move = measuring(found), moving(found)
     table = {
         "number": row.number,
+        "key": fingerprint(found),
         "is_plan": row.is_plan,
         "is_fit": found.is_fit,
         "standing": standing(subject.report).split(" (")[0] if row.is_plan else "",
@@ -207,6 +210,14 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
     shown["money"] = lean(plain(money_table(found)))
     shown["ways"] = lean(plain(ways_of(found)))
     return shown
+
+
+def fingerprint(found: Assessment) -> str:
+    """Return a short name of a build, under which a browser remembers its ticks."""
+    build = found.build
+    parts = sorted((entry.item.key, entry.count) for entry in build.items)
+    text = repr((parts, build.drives, build.connections, build.slots))
+    return sha256(text.encode()).hexdigest()[:12]
 
 
 def _why(row: Row, currency: str) -> Iterator[str]:

@@ -162,7 +162,7 @@ function dayRibbon(row) {
     let base = 0;
     const x = left + step * hour;
     const level = dear > cheap ? (price - cheap) / (dear - cheap) : 0.5;
-    const isNew = hour === 0 || prices[hour - 1] !== price;
+    const isNew = (hour === 0 || prices[hour - 1] !== price) && prices[hour + 1] === price;
     return s("g", {},
       s("rect", { x, y: 22, width: step, height: 14, class: "price", "fill-opacity": (0.2 + 0.65 * level).toFixed(2) }),
       isNew ? words(x + 2, 16, number(price, 3), "tiny") : null,

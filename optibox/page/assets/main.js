@@ -52,7 +52,7 @@ function readAddress() {
 }
 
 function drawControls() {
-  at("tariff").value = state.tariff;
+  at("tariff").value = page.tariff.tariff_per_kwh === null ? "" : state.tariff;
   at("years").value = state.years;
   for (const unit of ["TB", "TiB"]) at(`unit-${unit}`).checked = state.unit === unit;
   at("as-asked").hidden = !isChanged();

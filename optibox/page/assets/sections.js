@@ -80,8 +80,8 @@ function walkAway(row, order) {
   return found[0] === null ? "stays at any price" : `walk away above ${exactMoney(found[0])} a pack`;
 }
 
-/** A name under which a tick is remembered: page, machine, thing. */
-const tickName = (row, thing) => `optibox ${page.name} ${row.number} ${thing}`;
+/** A name under which a tick is remembered: the build itself, and the thing. */
+const tickName = (row, thing) => `optibox ${row.key} ${thing}`;
 
 function tickBox(name) {
   return h("input", { type: "checkbox", checked: memory.getItem(name) === "1", "data-tick": name,

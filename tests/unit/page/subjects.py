@@ -60,6 +60,17 @@ def without_cache(**operation) -> Build:
     )
 
 
+def together(layout: str, n_parity: int = 0, **operation) -> Build:
+    """Return the reference machine with its drives in a stripe or in pairs."""
+    settings = {"layout": layout, "n_parity": n_parity, "write_mode": "plain"}
+    build = reference_build(CATALOG, **settings, **operation)
+    roles = (
+        replace(drive, role="data") if drive.role == "parity" else drive
+        for drive in build.drives
+    )
+    return replace(build, drives=tuple(roles))
+
+
 def machines(question: Scenario) -> list[Assessment]:
     """Return five machines: two sets of parts, run in several ways."""
     builds = [

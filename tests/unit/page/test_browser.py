@@ -10,7 +10,8 @@ from optibox.page.render import render
 from optibox.present.order import order_list
 from optibox.present.wiring_map import wiring_rows
 from optibox.present.words import money, rate, watts
-from tests.unit.page.subjects import subject
+from optibox.scenario import Money
+from tests.unit.page.subjects import asked, machines, subject, subject_of
 from tests.unit.page.test_render import EVIL, evil_page
 
 FRONT = subject().frontier
@@ -255,6 +256,23 @@ def test_without_scripts_the_page_still_says_what_to_buy(opened):
     assert "Order list" in seen
     assert "Settle before ordering" in seen
     assert not page.locator("#open-bench").is_visible()
+
+
+def test_a_page_whose_bands_fill_the_day_has_no_tariff_to_change(opened):
+    band = {"days": "all", "price_per_kwh": 0.2}
+    bands = [
+        {**band, "from_hour": 0, "to_hour": 12},
+        {**band, "from_hour": 12, "to_hour": 24, "price_per_kwh": 0.4},
+    ]
+    filled = Money.model_validate({"bands": bands})
+    question = asked().model_copy(update={"money": filled})
+    whole = subject_of(*machines(question)[:1])
+    page = opened("filled", text=render(whole))
+    assert page.locator("#tariff").is_disabled()
+    page.locator("#years").fill("9")
+    found = whole.frontier.row(whole.frontier.plan_number).assessment
+    shown = page.locator("#figures [data-key=energy_price_per_year]").text_content()
+    assert shown == money(found.year.energy_money, "EUR")
 
 
 def test_a_page_of_one_machine_works(opened):

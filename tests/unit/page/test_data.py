@@ -6,12 +6,20 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optibox.page.data import page_data
+from optibox.assess import assess
+from optibox.page.data import fingerprint, page_data
 from optibox.page.packing import POINTER, lean, packed, plain
 from optibox.page.question import question
 from optibox.present.as_json import json_table
 from optibox.present.report import Report
-from tests.unit.page.subjects import CATALOG, MONEY, asked, subject
+from tests.unit.page.subjects import (
+    CATALOG,
+    MONEY,
+    asked,
+    machines,
+    subject,
+    without_cache,
+)
 from tests.unit.present.machines import plan_of
 
 JSON = st.recursive(
@@ -139,3 +147,12 @@ def test_every_chain_names_the_stage_that_sets_it():
 def test_the_first_picture_has_the_axis_on_which_machines_differ_most():
     """Intake of 78 to 490 MB/s, running costs of 89 to 135 a year."""
     assert page_data(subject())["view"] == ["purchase_price", "ingest_mb_s"]
+
+
+def test_ticks_belong_to_the_parts_and_their_wiring():
+    """Another timeout is the same thing to build, another set of parts is not."""
+    found = machines(asked())
+    assert fingerprint(found[0]) == fingerprint(found[1])
+    assert fingerprint(found[0]) != fingerprint(found[3])
+    dearer = assess(without_cache(), asked({"tariff_per_kwh": 0.5}))
+    assert fingerprint(dearer) == fingerprint(found[3])

@@ -2,6 +2,7 @@
 
 import pytest
 
+from optibox.assess import assess
 from optibox.page.exact import (
     hour_groups,
     money_table,
@@ -13,33 +14,55 @@ from optibox.page.ways import ways_of
 from optibox.present.run_line import variants
 from optibox.scenario import Money
 from optibox.units import DAYS_PER_YEAR
-from tests.unit.page.subjects import MONEY, NIGHT, PLAIN, WEEKEND, asked, machines
+from tests.unit.page.subjects import (
+    CATALOG,
+    MONEY,
+    NIGHT,
+    PLAIN,
+    WEEKEND,
+    asked,
+    together,
+    without_cache,
+)
+from tests.unit.present.machines import reference_build
 
 QUESTIONS = {
     "flat": asked(),
     "bands": asked(MONEY),
-    "bands alone": asked(
-        {
-            "bands": [
-                {**NIGHT, "from_hour": 0, "to_hour": 12},
-                {**NIGHT, "from_hour": 12, "to_hour": 24, "price_per_kwh": 0.4},
-            ]
+    "bands alone": asked().model_copy(
+        update={
+            "money": Money.model_validate(
+                {
+                    "bands": [
+                        {**NIGHT, "from_hour": 0, "to_hour": 12},
+                        {**NIGHT, "from_hour": 12, "to_hour": 24, "price_per_kwh": 0.4},
+                    ]
+                }
+            )
         }
     ),
-    "striped": asked(usage={"checks_per_year": 0, "sessions_per_day": 30}),
+    "busy": asked(usage={"checks_per_year": 0, "sessions_per_day": 30}),
+}
+BUILDS = {
+    "plan": reference_build(CATALOG),
+    "never": reference_build(CATALOG, timeout_min=None),
+    "direct": without_cache(write_mode="read-modify-write"),
+    "stripe": together("striped", 1),
+    "stripe, short": together("striped", 2, timeout_min=5),
+    "pairs": together("pairs"),
+    "stripe over pairs": together("striped pairs", timeout_min=None),
 }
 CASES = [
-    pytest.param(question, number, id=f"{name} {number}")
+    pytest.param(assess(build, question), id=f"{name}, {kind}")
     for name, question in QUESTIONS.items()
-    for number in range(5)
+    for kind, build in BUILDS.items()
 ]
 
 
-@pytest.mark.parametrize(("question", "number"), CASES)
-def test_hours_and_prices_make_each_states_money(question, number):
+@pytest.mark.parametrize("found", CASES)
+def test_hours_and_prices_make_each_states_money(found):
     """The other way round: from hours by the clock to the evaluator's sums."""
-    found = machines(question)[number]
-    prices = question.money.prices_by_hour()
+    prices = found.scenario.money.prices_by_hour()
     rows = state_hours(found)
     assert len(rows) == len(found.year.states)
     for row, state in zip(rows, found.year.states, strict=True):
@@ -50,18 +73,14 @@ def test_hours_and_prices_make_each_states_money(question, number):
         assert sum(row.hours[hour] for row in rows) == pytest.approx(DAYS_PER_YEAR)
 
 
-@pytest.mark.parametrize(("question", "number"), CASES)
-def test_yearly_amounts_make_the_cost_terms(question, number):
+@pytest.mark.parametrize("found", CASES)
+def test_yearly_amounts_make_the_cost_terms(found):
     """Years that count alike: without discount and growth they are multiples."""
-    plain = question.model_copy(
-        update={
-            "money": question.money.model_copy(
-                update={"discount": 0.0, "tariff_growth": 0.0}
-            )
-        }
+    money = found.scenario.money.model_copy(
+        update={"discount": 0.0, "tariff_growth": 0.0}
     )
-    found = machines(plain)[number]
-    table, years = money_table(found), plain.money.years
+    found = assess(found.build, found.scenario.model_copy(update={"money": money}))
+    table, years = money_table(found), money.years
     assert table["purchase"] == found.cost.purchase
     assert table["wear_per_year"] * years == pytest.approx(found.cost.wear)
     assert table["cache_wear_per_year"] * years == pytest.approx(found.cost.cache_wear)
@@ -70,9 +89,8 @@ def test_yearly_amounts_make_the_cost_terms(question, number):
     )
 
 
-@pytest.mark.parametrize(("question", "number"), CASES)
-def test_ways_cost_what_the_text_answer_says_of_them(question, number):
-    found = machines(question)[number]
+@pytest.mark.parametrize("found", CASES)
+def test_ways_cost_what_the_text_answer_says_of_them(found):
     ways = {way["words"]: way for way in ways_of(found)}
     assert sum(way["is_mine"] for way in ways.values()) == 1
     for variant in variants(found):
@@ -93,9 +111,8 @@ def test_an_hour_knows_which_of_its_days_have_the_base_price():
     assert len(groups) == 3
 
 
-@pytest.mark.parametrize("number", range(5))
-def test_hours_by_price_are_those_by_the_clock_summed(number):
-    found = machines(asked(MONEY))[number]
+@pytest.mark.parametrize("found", CASES)
+def test_hours_by_price_are_those_by_the_clock_summed(found):
     groups, _ = hour_groups(found.scenario.money)
     for fine, coarse in zip(
         state_hours(found), state_hours(found, groups), strict=True
@@ -106,10 +123,9 @@ def test_hours_by_price_are_those_by_the_clock_summed(number):
         assert coarse.hours == pytest.approx(summed, abs=1e-9)
 
 
-@pytest.mark.parametrize("number", range(5))
-def test_watts_of_parts_add_up_to_the_wall(number):
+@pytest.mark.parametrize("found", CASES)
+def test_watts_of_parts_add_up_to_the_wall(found):
     """Direct current of all parts through the supply is what the evaluator says."""
-    found = machines(asked())[number]
     table = power_table(found)
     wall = found.wall
     expected = {
@@ -127,8 +143,7 @@ def test_watts_of_parts_add_up_to_the_wall(number):
         assert shown == pytest.approx(total, abs=0.3)
 
 
-@pytest.mark.parametrize("number", range(5))
-def test_a_mean_day_has_the_years_energy(number):
-    found = machines(asked(MONEY))[number]
+@pytest.mark.parametrize("found", CASES)
+def test_a_mean_day_has_the_years_energy(found):
     daily_wh = sum(sum(row["watts"]) for row in day_rows(found))
     assert daily_wh * DAYS_PER_YEAR / 1000 == pytest.approx(found.year.kwh, rel=1e-3)

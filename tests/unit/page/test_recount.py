@@ -9,13 +9,14 @@ from decimal import ROUND_HALF_EVEN, Decimal
 import pytest
 
 from optibox.assess import Assessment, assess
+from optibox.page.render import render
 from optibox.present.figures_table import figure_groups
 from optibox.present.run_line import difference, variants
 from optibox.present.verdict import costs
 from optibox.present.words import both_capacities, money, number, share
 from optibox.scenario import Scenario
 from tests.support.source import ROOT
-from tests.unit.page.subjects import MONEY, subject
+from tests.unit.page.subjects import MONEY, asked, subject, subject_of, together
 
 FORMAT_JS = ROOT / "optibox/page/assets/format.js"
 SETTINGS = [(0.31, 6), (0.30, 5), (0.0, 1), (0.075, 3), (0.4567, 10), (1.234, 17)]
@@ -67,6 +68,15 @@ def test_every_figure_agrees_to_the_last_digit(opened, go, name):
     rows = front.frontier.rows
     agree(opened(name), go, front, SETTINGS[:2], rows[:2])
     agree(opened(name), go, front, SETTINGS[2:6], rows[3:4])
+
+
+def test_drives_that_sleep_together_agree_as_well(opened, go):
+    """Stripes have all asleep and all up as states of their own."""
+    stripe = assess(together("striped", 1), asked(MONEY))
+    pairs = assess(together("pairs", timeout_min=15), asked(MONEY))
+    front = subject_of(stripe, [pairs])
+    page = opened("together", text=render(front))
+    agree(page, go, front, [(0.42, 3), (0.1, 11)], front.frontier.rows)
 
 
 @pytest.mark.slow
