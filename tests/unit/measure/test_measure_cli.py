@@ -303,3 +303,40 @@ def test_output_in_the_readme_is_what_the_command_prints():
     place = 0
     for piece in filter(None, (p.strip("\n") for p in body.split("...\n"))):
         place = told.index(piece.removesuffix("\n..."), place)
+
+
+def test_a_scenario_that_names_figures_already_is_refused(tmp_path):
+    path = tmp_path / "scenario.toml"
+    text = (EXAMPLE / "scenario.toml").read_text()
+    path.write_text(text.replace("format = 1", 'format = 1\nmeasured = "m.toml"'))
+    reconciled("--save", tmp_path / "m.toml")
+    run("reconcile", *MADE, "--scenario", path)
+    done = run("reconcile", *MADE, "--scenario", path, "--replan", code=2)
+    assert "names measured figures already" in done.stderr
+
+
+def test_replan_names_what_the_scenario_does_not_know(monkeypatch, tmp_path):
+    others = iter((load_build(MADE[0]), build()))
+
+    def plan(_catalog, scenario):
+        proof = Proof(
+            bound=0,
+            value=0,
+            n_entries=1,
+            n_bounded=0,
+            n_solves=1,
+            seconds=0,
+            solver="none",
+        )
+        found = assess(next(others), scenario)
+        return Plan(status="optimal", aim="total cost", assessment=found, proof=proof)
+
+    monkeypatch.setattr(optibox.measure.replan, "plan", plan)
+    path = tmp_path / "other.toml"
+    save_build(build(parts(supply=LOSSLESS)), path, "")
+    readings = tmp_path / "r.csv"
+    readings.write_text("removed,state,watts\n,spinning,48\nnet,spinning,44\n")
+    done = run("reconcile", path, readings, *ASKED, "--replan").stdout
+    text = " ".join(done.split())
+    assert re.search(r"Out: .*1 x ref-board\b.*In: 1 x board\b", text)
+    assert "unknown to the scenario (list them under [[owned]]): net." in text

@@ -1,5 +1,7 @@
 """What wall readings say: through the supply, by state, with drift and outliers."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -186,3 +188,32 @@ def test_less_than_the_supply_loses_is_no_reading_of_this_build():
     (fault,) = caught.value.faults
     assert (fault.line, fault.field, fault.value) == (2, "watts", "5")
     assert "without load, 8 W" in fault.problem
+
+
+@pytest.mark.parametrize(
+    ("plan", "at_work"),
+    [
+        ({"layout": "striped", "n_parity": 1, "write_mode": "plain"}, (4, 4)),
+        ({"layout": "pairs", "n_parity": 0, "write_mode": "plain"}, (1, 2)),
+        ({"layout": "striped pairs", "n_parity": 0, "write_mode": "plain"}, (2, 4)),
+        ({"write_mode": "reconstruct"}, (1, 4)),
+        ({}, (1, 2)),
+    ],
+)
+def test_drives_at_work_are_those_that_the_layout_reaches(plan, at_work):
+    """A file's drive or side of a pair reads; with parity, target and parity write."""
+    made = machine(parts(), **plan)
+    if "layout" in plan:  # members of stripes and pairs are all data drives
+        drives = tuple(
+            replace(use, role="data") if use.role == "parity" else use
+            for use in made.build.drives
+        )
+        made = replace(made, build=replace(made.build, drives=drives))
+    unknowns = unknowns_of(made)
+    everything = tuple((e.item.key, e.count) for e in made.build.items)
+    place = [(u.key, u.aspect) for u in unknowns].index(("hdd", "at work"))
+    for state, expected in zip(("reading", "flushing"), at_work, strict=True):
+        row = columns(made, unknowns, Situation(fitted=everything, state=state))
+        assert row[place] == pytest.approx(expected)
+    forced = Situation(fitted=everything, state="reading", at_work=3, standing=1)
+    assert columns(made, unknowns, forced)[place] == pytest.approx(3)

@@ -209,3 +209,75 @@ def test_memory_is_a_suspect_with_its_figure():
     one = reading("read", 160.0, way="network", is_synced=None)
     kinds = {s.kind: s.mb_s for s in last(judge(made(), [one])).suspects}
     assert kinds["memory"] == pytest.approx(1000.0), "one stream of this processor"
+
+
+def test_a_link_that_binds_tells_the_share_that_pcie_reaches():
+    """Gen1 x1 carries 250 MB/s raw: two drives together at 205 reach 0.82 of it."""
+    found = "P1 x4 gen3 cpu | P2 x1 gen1 cpu | P3 x1 gen1 cpu"
+    plan = made(board={"slots": found})
+    test = reading(mb_s=205.0, n_drives=2)
+    assert slowest(stages_of(plan, test)).name == "slot P2 at Gen1 x1"
+    factors = {f.name: f.value for f in fit_factors(plan, judge(plan, [test]))}
+    assert factors["pcie"] == pytest.approx(205 / 250)
+
+
+def test_a_stripe_tells_its_share_of_all_drives():
+    plan = machine(layout="striped", n_parity=1, write_mode="plain", cache="none")
+    test = reading("write", 0.93 * 3 * 180)
+    found = {f.name: f.value for f in fit_factors(plan, judge(plan, [test]))}
+    assert found["stripe"] == pytest.approx(0.93)
+
+
+@pytest.mark.parametrize(
+    ("size_gb", "name"), [(20.0, "fast_write_mb_s"), (100.0, None)]
+)
+def test_a_burst_within_the_fast_region_tells_that_alone(size_gb, name):
+    plan = made(ssd={"fast_gb": 40, "fast_write_mb_s": 480, "write_mb_s": 90})
+    test = reading("ingest", 470.0, way="network", size_gb=size_gb)
+    found = {f.name for f in fit_factors(plan, judge(plan, [test]))}
+    assert found == ({name} if name else set())
+
+
+def test_tests_of_one_factor_are_averaged_by_their_errors():
+    """Weighted mean and its error, by hand; scatter beyond the errors widens it."""
+    tests = [reading("write", 96.0), reading("write", 100.0, error=0.015)]
+    (found,) = fit_factors(made(), judge(made(), tests))
+    shares = [96 / 180, 100 / 180]
+    weights = [1 / (shares[0] * 0.03) ** 2, 1 / (shares[1] * 0.015) ** 2]
+    mean = sum(w * s for w, s in zip(weights, shares, strict=True)) / sum(weights)
+    assert found.value == pytest.approx(mean)
+    assert found.high - found.value == pytest.approx(
+        1.96 * sum(weights) ** -0.5, rel=0.3
+    )
+    wild = [reading("write", 80.0), reading("write", 108.0)]
+    (wide,) = fit_factors(made(), judge(made(), wild))
+    assert wide.high - wide.low > 3 * (found.high - found.low)
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [
+        {"layout": "striped", "n_parity": 1, "write_mode": "plain"},
+        {"layout": "pairs", "n_parity": 0, "write_mode": "plain"},
+        {"layout": "striped pairs", "n_parity": 0, "write_mode": "plain"},
+    ],
+)
+def test_every_layout_has_its_tests_and_meets_its_own_plan(plan):
+    planned = machine(**plan)
+    tests = transfer_tests(planned)
+    assert {t.operation for t in tests} >= {"read", "write", "network", "ingest"}
+    given = [
+        TransferReading(
+            line=n,
+            operation=t.operation,
+            size_gb=t.size_gb,
+            mb_s=t.expected_mb_s,
+            n_drives=t.n_drives,
+            is_synced=True,
+            way=t.way,
+            target=t.target,
+            mode=t.mode,
+        )
+        for n, t in enumerate(tests)
+    ]
+    assert all(one.is_as_planned for one in judge(planned, given))
