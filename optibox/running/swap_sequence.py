@@ -15,10 +15,11 @@ from functools import cached_property
 from optibox.assess import Assessment
 from optibox.build import Build, ItemCount
 from optibox.figures.money import purchase
-from optibox.running.swap_changes import Change, changed, undoes
+from optibox.running.swap_changes import Change, changed
 from optibox.running.swap_kit import kit_of
+from optibox.running.swap_sets import Chosen, sets_that_could_pay
 from optibox.running.swap_stock import in_hand
-from optibox.running.swap_worth import Yearly, promise, slack, yearly_of
+from optibox.running.swap_worth import Yearly, yearly_of
 from optibox.running.swaps import Progress, SwapList
 from optibox.scenario import Money
 
@@ -26,8 +27,6 @@ MOST_SWAPS = 4
 MOST_SETS = 3_000
 """Sets of changes that are assessed at most; beyond it the least promising changes
 are left out, and the answer says so."""
-
-Chosen = tuple[Change, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,8 +97,10 @@ def best_sequence(
         Exact for the changes that took part.
     """
     affordable = _affordable(found, budget_per_year)
-    in_play = _in_play(found, affordable, most_swaps, most_sets)
-    machines = _machines(found, in_play, most_swaps, on_progress)
+    sets, in_play = sets_that_could_pay(
+        found, affordable, budget_per_year, most_swaps, most_sets
+    )
+    machines = _machines(found, sets, on_progress)
     years = _Years(
         found=found, budget=budget_per_year, most_swaps=most_swaps, machines=machines
     )
@@ -110,7 +111,7 @@ def best_sequence(
         budget_per_year=budget_per_year,
         n_changes=len(in_play),
         n_changes_in_all=len(affordable),
-        n_sets=len(machines),
+        n_sets=len(sets),
     )
 
 
@@ -119,63 +120,13 @@ def _affordable(found: SwapList, budget: float) -> Chosen:
     return tuple(c for c in found.changes if not found.is_in_hand or c.price <= budget)
 
 
-def _in_play(
-    found: SwapList, affordable: Chosen, most_swaps: int, most_sets: int
-) -> Chosen:
-    """Return the changes to try, the most promising first, as many as sets allow."""
-    alone = {swap.changes[0]: swap.net for swap in found.singles}
-    paired: dict[Change, float] = {}
-    for swap in found.swaps:
-        for change in swap.changes:
-            paired[change] = max(paired.get(change, -1e9), swap.net)
-    room = slack(found.before)
-    hoped = {
-        change: max(
-            promise(found.before, change) + (0.0 if change in alone else -room),
-            alone.get(change, -1e9),
-            paired.get(change, -1e9),
-        )
-        for change in affordable
-    }
-    ranked = sorted(hoped, key=lambda c: (-hoped[c], c.key))
-    pieces = _pieces(found)
-    low, high = 0, len(ranked)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if _n_sets(ranked[:middle], pieces, most_swaps, most_sets) <= most_sets:
-            low = middle
-        else:
-            high = middle - 1
-    return tuple(ranked[:low])
-
-
-def _pieces(found: SwapList) -> Counter[tuple[str, str]]:
-    """Return how many pieces of each item there are in each role."""
-    kit = kit_of(found.bench.before)
-    pieces = Counter({(e.item.key, ""): e.count for e in kit.loose})
-    pieces.update((p.item.key, p.role or "") for p in kit.placed)
-    return pieces
-
-
-def _n_sets(
-    changes: Sequence[Change], pieces: Counter[tuple[str, str]], most: int, cap: int
-) -> int:
-    """Return how many sets of changes there are, counted to just above a cap."""
-    total = 0
-    for total, _ in enumerate(_sets(changes, pieces, most), 1):
-        if total > cap:
-            break
-    return total
-
-
 def _machines(
-    found: SwapList, in_play: Chosen, most_swaps: int, on_progress: Progress | None
+    found: SwapList, wanted: Sequence[Chosen], on_progress: Progress | None
 ) -> dict[Chosen, Assessment]:
     """Return the valid machines by the changes that make them, the present one too."""
     machines: dict[Chosen, Assessment] = {(): found.before}
     kit = kit_of(found.bench.before)
     known = {swap.changes: swap.after for swap in found.swaps}
-    wanted = list(_sets(in_play, _pieces(found), most_swaps))
     for number, chosen in enumerate(wanted):
         if on_progress and number % 25 == 0:
             on_progress(f"{number} of {len(wanted)} sets of changes tried")
@@ -186,40 +137,6 @@ def _machines(
         if after is not None:
             machines[chosen] = after
     return machines
-
-
-def _sets(
-    changes: Sequence[Change], pieces: Counter[tuple[str, str]], most_swaps: int
-) -> Iterator[Chosen]:
-    """Yield every multiset of changes that go together, in key order.
-
-    No piece is taken out twice, nothing is put in that another change takes out, and
-    nothing is put in beside what is there more than once.
-    """
-    ordered = sorted(changes, key=lambda c: c.key)
-
-    def grow(
-        chosen: Chosen, first: int, left: Counter[tuple[str, str]]
-    ) -> Iterator[Chosen]:
-        if chosen:
-            yield chosen
-        if len(chosen) == most_swaps:
-            return
-        for at in range(first, len(ordered)):
-            change = ordered[at]
-            place = (change.out.key, change.role or "") if change.out else None
-            if place and left[place] < change.n_out:
-                continue
-            if any(undoes(change, other) for other in chosen) or (
-                place is None and change in chosen
-            ):
-                continue
-            now = left.copy()
-            if place:
-                now[place] -= change.n_out
-            yield from grow((*chosen, change), at, now)
-
-    yield from grow((), 0, pieces)
 
 
 def _contains(larger: Counter[Change], smaller: Counter[Change]) -> bool:

@@ -17,8 +17,9 @@ from optibox.physics.money import payback_years
 from optibox.running.swap_build import Bench
 from optibox.running.swap_changes import Change, changed, changes_of, may_mend, undoes
 from optibox.running.swap_kit import kit_of
+from optibox.running.swap_promise import promise, slack
 from optibox.running.swap_stock import in_hand, stock_of
-from optibox.running.swap_worth import promise, slack, yearly_of
+from optibox.running.swap_worth import yearly_of
 from optibox.scenario import Scenario
 
 Progress = Callable[[str], None]
@@ -210,7 +211,7 @@ def _pairs(
     room, hoped = slack(before), {}
     for change in changes:
         alone = singles.get((change,))
-        hoped[change] = promise(before, change)
+        hoped[change] = promise(before, change).value(before.scenario.money)
         if alone is not None:
             hoped[change] = max(hoped[change], alone.net)
     ranked: list[tuple[float, tuple[Change, ...]]] = []
