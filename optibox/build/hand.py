@@ -47,24 +47,32 @@ def is_by_hand(table: Mapping[str, Any]) -> bool:
 
 
 def catalog_for(
-    table: Mapping[str, Any], base: Path, given: Catalog | None = None
+    table: Mapping[str, Any],
+    base: Path,
+    given: Catalog | None = None,
+    *,
+    is_told: bool = False,
 ) -> Catalog:
     """Return the catalog that a build's ids are looked up in.
 
     Parameters
     ----------
     table : mapping
-        The file; its own ``catalogs`` win.
+        The file; its own ``catalogs`` win unless another is told.
     base : Path
         Folder of the file.
     given : Catalog, optional
         What is taken where the file names none; otherwise the shipped one.
+    is_told : bool
+        The given one wins over the file's own.
 
     Raises
     ------
     InputError
         If a catalog cannot be read.
     """
+    if is_told and given is not None:
+        return given
     names = table.get("catalogs")
     is_named = isinstance(names, list) and all(isinstance(name, str) for name in names)
     if not is_named or not names:
@@ -416,11 +424,16 @@ def _is_module(part: Part) -> bool:
 
 
 def read_machine_table(
-    path: Path, table: Mapping[str, Any], origin: Origin, given: Catalog | None
+    path: Path,
+    table: Mapping[str, Any],
+    origin: Origin,
+    given: Catalog | None,
+    *,
+    is_told: bool = False,
 ) -> tuple[Sketch, Catalog]:
     """Return a hand-written build and its catalog; refusals are those of builds."""
     try:
-        catalog = catalog_for(table, path.parent, given)
+        catalog = catalog_for(table, path.parent, given, is_told=is_told)
     except InputError as error:
         raise BuildError(error.faults) from None
     return sketch_from_table(table, origin, catalog), catalog

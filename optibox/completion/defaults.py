@@ -1,10 +1,8 @@
 """The scenario that is taken where a build comes without one: nothing is asked for."""
 
-from optibox.build.items import OWNED_SUFFIX
 from optibox.build.sketch import Sketch
 from optibox.catalog.attachment import NetworkCard
 from optibox.catalog.platform import Board, Medium
-from optibox.catalog.storage import HardDrive
 from optibox.scenario import Scenario
 
 TARIFF_PER_KWH = 0.30
@@ -55,11 +53,3 @@ def _fastest_port(sketch: Sketch) -> tuple[float, Medium]:
         elif isinstance(part, NetworkCard):
             ports.append((part.network_gbit_s, part.medium))
     return max(ports, default=(1.0, "twisted pair"))
-
-
-def has_owned_drives(sketch: Sketch) -> bool:
-    """Return whether any hard drive is there already."""
-    return any(
-        isinstance(entry.item.part, HardDrive) and entry.item.key.endswith(OWNED_SUFFIX)
-        for entry in sketch.items
-    )

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from optibox.assess import Assessment
 from optibox.build import Build, Item, ItemCount
+from optibox.build.change import without
 from optibox.build.sketch import Sketch, SlotSketch, sketch_of
 from optibox.catalog.attachment import (
     Cable,
@@ -247,17 +248,9 @@ def take_out(found: Assessment, catalog: Catalog) -> Iterator[Build]:
     build = found.build
     hosts = {wire.host for wire in build.connections}
     hosts |= {slot.slot.rpartition(".")[0] for slot in build.slots}
-    for name, card in found.machine.cards.items():
+    for name in found.machine.cards:
         if name not in hosts:
-            items = (
-                replace(e, count=e.count - 1) if e.item.key == card.item.key else e
-                for e in build.items
-            )
-            yield replace(
-                build,
-                items=tuple(entry for entry in items if entry.count > 0),
-                slots=tuple(slot for slot in build.slots if slot.name != name),
-            )
+            yield without(build, {name})
 
 
 def spare_cables(found: Assessment, catalog: Catalog) -> Iterator[Build]:

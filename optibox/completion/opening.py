@@ -26,6 +26,8 @@ class Question:
 
     scenario: Scenario | None = None
     catalog: Catalog | None = None
+    is_catalog_told: bool = False
+    """The catalog was named for this run and wins over what a build file names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,9 +73,12 @@ def question(
             problem = "changes a scenario, and none is given"
             remedy = "Name one with --scenario."
             raise InputError([Fault(path="--set", problem=problem, remedy=remedy)])
-        return Question(catalog=catalog)
+        return Question(catalog=catalog, is_catalog_told=catalog is not None)
     scenario, own = read_scenario(scenario_path, settings)
-    return Question(scenario=scenario, catalog=catalog or own)
+    is_told = catalog is not None
+    if catalog is None:
+        catalog = own
+    return Question(scenario=scenario, catalog=catalog, is_catalog_told=is_told)
 
 
 def open_build(path: Path, asked: Question) -> Opened:
@@ -101,7 +106,9 @@ def open_build(path: Path, asked: Question) -> Opened:
     catalog: Catalog | None
     build = None if by_hand else build_from_table(table, origin)
     if build is None:
-        sketch, catalog = read_machine_table(path, table, origin, asked.catalog)
+        sketch, catalog = read_machine_table(
+            path, table, origin, asked.catalog, is_told=asked.is_catalog_told
+        )
     else:
         sketch = sketch_of(build)
         catalog = _shipped() if asked.catalog is None else asked.catalog

@@ -29,6 +29,8 @@ Keys, at the top:
   ``uncertainty_price``, ``is_tie``, ``machine``, ``parts``), ``walk_away`` (a row a line
   of the order list: ``id``, ``price``, ``walk_away_price`` of a pack, null = at any
   price, ``without_extra_price``, null = nothing else fits), ``is_proven``, ``searches``
+- ``explanation``: without a build, why and what nearly does; see
+  ``explain_json.explanation_table``
 - ``assumptions``: ``key``, ``value``, ``meaning``, the most influential first
 - ``cautions``: ``key``, ``steps``, ``text``
 
@@ -44,6 +46,7 @@ from optibox.assess import Assessment
 from optibox.build import Build
 from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS
+from optibox.present.explain_json import explanation_table
 from optibox.present.figures_table import figure_groups
 from optibox.present.migration_json import migration_table
 from optibox.present.order import order_list, postage_of, unused_owned
@@ -92,6 +95,8 @@ def json_table(report: Report) -> dict[str, Any]:
         table |= described(found, report.currency)
     if report.second is not None:
         table["second_thoughts"] = second_table(report.second)
+    if report.refusal is not None:
+        table["explanation"] = explanation_table(report.refusal)
     table["assumptions"] = [row._asdict() for row in report.assumed]
     table["cautions"] = [asdict(caution) for caution in CAUTIONS]
     return finite(table)  # type: ignore[no-any-return]
@@ -111,8 +116,13 @@ def _proof(report: Report) -> dict[str, Any]:
     }
 
 
-def described(found: Assessment, currency: str) -> dict[str, Any]:
-    """Return a machine's build, figures and findings as a table."""
+def described(
+    found: Assessment, currency: str, *, moves_data: bool = True
+) -> dict[str, Any]:
+    """Return a machine's build, figures and findings as a table.
+
+    What is said of moving data is left out where no order of steps can be asked for.
+    """
     return {
         "build": {
             "parts": _parts(found.build),
@@ -140,12 +150,16 @@ def described(found: Assessment, currency: str) -> dict[str, Any]:
             for v in variants(found)
         ],
         "findings": [asdict(finding) for finding in found.findings],
-        "settle_first": list(to_settle(found)),
+        **({"settle_first": list(to_settle(found))} if moves_data else {}),
         "order": _order(found),
         "postage": [asdict(postage) for postage in postage_of(found.build)],
         "unused_owned": [asdict(row) for row in unused_owned(found)],
-        "migration": migration_table(route_of(found.build, found.scenario)),
+        **({"migration": _migration(found)} if moves_data else {}),
     }
+
+
+def _migration(found: Assessment) -> Any:  # noqa: ANN401 - a table or nothing
+    return migration_table(route_of(found.build, found.scenario))
 
 
 def _parts(build: Build) -> list[dict[str, Any]]:

@@ -33,6 +33,7 @@ from optibox.present.check_report import (
     risk_block,
 )
 from optibox.present.check_settings import settings_of
+from optibox.present.migration_json import migration_table
 from optibox.rules import Finding
 
 COLUMNS = (
@@ -75,7 +76,8 @@ def check_table(report: CheckReport) -> dict[str, Any]:
         "stamp": report.stamp,
         "assumed": list(report.completion.assumed),
         "cannot": list(report.completion.cannot),
-        **described(found, report.currency),
+        **described(found, report.currency, moves_data=False),
+        "migration": None if report.route is None else migration_table(report.route),
         "findings": [_finding(report, finding) for finding in report.findings],
         "mended_together": _mended(report),
         "chains": [_chain(row) for row in chain_rows(found)],

@@ -27,6 +27,10 @@ from optibox.scenario import Assumed
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "information")
 
 
+_ASKED = frozenset({"A11", "D1", "D2", "D3", "D4", "N1", "T1", "W1"})
+"""Rules of what is asked of a machine; all others are about the machine itself."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class CheckReport:
     """A checked machine with all that is said about it."""
@@ -55,12 +59,18 @@ class CheckReport:
     def route(self) -> Route | None:
         """Return the order in which to move what drives hold, where there is a move.
 
-        A machine that stands there already, all of it owned, is not moved into.
+        A machine that stands there already, all of it owned, is not moved into, and
+        into one that cannot be put together as it is nobody can move.
         """
-        if self.is_standing:
+        if self.is_standing or not self.is_buildable:
             return None
         route = route_of(self.found.build, self.found.scenario)
         return route if route.is_needed else None
+
+    @property
+    def is_buildable(self) -> bool:
+        """Return whether it can be put together, whatever is asked of it."""
+        return all(finding.rule in _ASKED for finding in self.found.errors)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

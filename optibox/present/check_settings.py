@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from optibox.assess import Assessment, assess
-from optibox.build import Build, ItemCount, OperatingPlan
+from optibox.build import Build, OperatingPlan
+from optibox.build.change import without
 from optibox.present.run_line import clock
 from optibox.present.words import number
 
@@ -134,19 +135,9 @@ def _smaller_caches(build: Build) -> Iterator[_Way]:
 
 
 def _without(build: Build, names: list[str], cache: str) -> Build:
-    gone = [drive.key for drive in build.drives if drive.name in names]
-    items = (
-        ItemCount(item=e.item, count=e.count - gone.count(e.item.key))
-        for e in build.items
-    )
-    return replace(
-        build,
-        items=tuple(entry for entry in items if entry.count > 0),
-        drives=tuple(d for d in build.drives if d.name not in names),
-        connections=tuple(w for w in build.connections if w.drive not in names),
-        slots=tuple(s for s in build.slots if s.name not in names),
-        operation=replace(build.operation, cache=cache),  # type: ignore[arg-type]
-    )
+    less = without(build, names)
+    plan: OperatingPlan = replace(build.operation, cache=cache)  # type: ignore[arg-type]
+    return replace(less, operation=plan)
 
 
 def _together(found: Assessment) -> Setting | None:

@@ -217,11 +217,13 @@ def brackets(context: Context) -> Iterator[Finding]:
         if isinstance(part, Card) and not card_fits(
             part, chassis.bracket, chassis.card_clearance_mm
         ):
+            takes = f"{chassis.bracket} brackets up to {chassis.card_clearance_mm:g} mm"
+            if chassis.bracket == "none":
+                takes = "no upright cards: they want a riser that lays them flat"
             yield error(
                 "F5",
                 f"{name} ({part.name}) has a {part.bracket} bracket and is "
-                f"{part.length_mm:g} mm long; {chassis.name} takes {chassis.bracket} "
-                f"brackets up to {chassis.card_clearance_mm:g} mm",
+                f"{part.length_mm:g} mm long; {chassis.name} takes {takes}",
             )
 
 

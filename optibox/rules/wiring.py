@@ -146,10 +146,10 @@ def _ways(context: Context) -> Iterator[_Way]:
     found: dict[tuple[str, str, str, str], list[DriveView]] = {}
     for drive in context.bay_drives:
         wire = drive.connection
-        host_end = context.connectors_by_host.get(wire.host) if wire else None
-        if wire is not None and host_end is not None and chassis is not None:
-            bay_end, _ = backplane_connector(chassis, wire.bay)
-            key = (wire.cable or drive.name, wire.host, host_end, bay_end)
+        near = context.connectors_by_host.get(wire.host) if wire else None
+        if wire is not None and near is not None and chassis is not None:
+            far, _ = backplane_connector(chassis, wire.bay)
+            key = (wire.cable or drive.name, wire.host, near, far)
             found.setdefault(key, []).append(drive)
     for (_, host, host_end, bay_end), drives in found.items():
         bays = [d.connection.bay for d in drives if d.connection and d.connection.bay]

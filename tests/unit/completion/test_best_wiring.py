@@ -137,7 +137,9 @@ class Drawn:
         ports = port_groups(self.parts["board"], cards)
         for wiring in wirings(devices, ports, bay_groups(self.parts["case"]), offers):
             small = tuple(ItemCount(item=item, count=n) for item, n in wiring.parts)
-            yield replace(base, items=base.items + small, connections=wiring.connections)
+            yield replace(
+                base, items=base.items + small, connections=wiring.connections
+            )
 
 
 CARDS = {
@@ -181,7 +183,8 @@ def agrees(seed: int) -> bool:
 
 @pytest.mark.parametrize("seeds", [range(n, n + 10) for n in range(0, 60, 10)], ids=str)
 def test_no_wiring_is_better_than_the_completion(seeds):
-    assert any([agrees(seed) for seed in seeds])
+    wired = [agrees(seed) for seed in seeds]
+    assert any(wired)
 
 
 @pytest.mark.slow

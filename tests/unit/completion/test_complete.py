@@ -1,9 +1,11 @@
 """What is filled in, what is told, and what cannot be."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from optibox.assess import assess
 from optibox.build.sketch import sketch_of
 from optibox.completion import complete, plain_scenario
 from optibox.completion.opening import Question, open_build
@@ -114,7 +116,10 @@ def test_solid_state_drives_become_boot_device_or_cache(tmp_path):
 
 
 def test_all_that_is_told_is_kept(tmp_path):
-    text = TOWER + part("hdd-35-4tb-c5400", 3, 'role = "data"') + """
+    text = (
+        TOWER
+        + part("hdd-35-4tb-c5400", 3, 'role = "data"')
+        + """
 [[wiring]]
 drives = ["data-1", "data-2"]
 host = "board"
@@ -126,6 +131,7 @@ n_parity = 0
 timeout_min = "never"
 checks_per_year = 12
 """
+    )
     build = opened(tmp_path, text).completion.build
     by_drive = {w.drive: w for w in build.connections}
     assert (by_drive["data-1"].connector, by_drive["data-1"].bay) == (6, "3.5-6")
@@ -137,10 +143,6 @@ checks_per_year = 12
 
 
 def test_the_cheapest_timeout_and_mode_are_taken(tmp_path):
-    from dataclasses import replace
-
-    from optibox.assess import assess
-
     one = opened(tmp_path, TOWER + part("hdd-35-4tb-c5400", 4))
     found = one.completion.assessment
     for minutes in one.scenario.choices.timeouts_min:

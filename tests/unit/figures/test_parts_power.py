@@ -3,7 +3,7 @@
 import pytest
 
 from optibox.figures.parts_power import STATES, power_table
-from optibox.physics.power import wall_w
+from optibox.physics.power import Supply, wall_w
 from tests.unit.present.machines import invented, large, reference
 
 
@@ -59,8 +59,6 @@ def test_the_wall_at_high_figures_is_the_supplys_curve_at_its_high_losses():
     found = reference(invented())
     table = power_table(found.machine, found.busy_mixes)
     part = found.machine.supply
-    from optibox.physics.power import Supply
-
     curve = Supply(
         part.loss_fixed_w.high,
         part.loss_share.high,

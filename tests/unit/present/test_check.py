@@ -8,6 +8,9 @@ from dataclasses import replace
 import pytest
 
 from optibox.assess import assess
+from optibox.catalog.attachment import Cable, NetworkLead
+from optibox.catalog.platform import Cooler, MountingPlate, PowerSupply
+from optibox.catalog.storage import HardDrive
 from optibox.completion import Completion
 from optibox.completion.mending import mend_all, mends_of
 from optibox.present.check_data import check_csv, check_json
@@ -179,8 +182,6 @@ def mended(name, *offers):
 
 
 def test_the_cheapest_fitting_part_mends():
-    from optibox.catalog.platform import Cooler
-
     low = make(Cooler, "low", height_mm=50, price=19)
     lower = make(Cooler, "lower", height_mm=40, price=29)
     weak = make(Cooler, "weak", height_mm=30, tdp_w=10, price=5)
@@ -192,8 +193,6 @@ def test_the_cheapest_fitting_part_mends():
 
 
 def test_a_plate_mends_an_opening():
-    from optibox.catalog.platform import MountingPlate
-
     plate = make(MountingPlate, "plate", price=7)
     found, mends = mended("small supply in a large opening", plate)
     (finding,) = found.findings
@@ -202,8 +201,6 @@ def test_a_plate_mends_an_opening():
 
 
 def test_the_right_breakout_mends_the_wrong_one():
-    from optibox.catalog.attachment import Cable
-
     right = make(
         Cable, "right", direction="reverse", drive_end="sff-8087", price=13,
         has_sideband=True,
@@ -220,18 +217,14 @@ def test_wiring_alone_mends_two_drives_on_one_port():
 
 
 def test_a_part_that_brings_another_error_does_not_mend():
-    from optibox.catalog.platform import PowerSupply
-
     weak = make(PowerSupply, "weak", rail_12v_a=40, rail_5v_a=1, price=1)
-    found, mends = mended("12 V too weak for the spin-up", weak)
+    _, mends = mended("12 V too weak for the spin-up", weak)
     assert mends == {}
 
 
 def test_a_mend_never_makes_the_machine_smaller():
-    from optibox.catalog.storage import HardDrive
-
     tiny = make(HardDrive, "tiny", tb=1, price=1, has_bounded_recovery="yes")
-    found, mends = mended("shingled data drive", tiny)
+    _, mends = mended("shingled data drive", tiny)
     for mend in mends.values():
         assert "tiny" not in [buy.part.id for buy in mend.buys]
 
@@ -241,19 +234,19 @@ def test_nothing_mends_without_a_catalog():
 
 
 def test_all_errors_are_mended_together():
-    from optibox.catalog.attachment import NetworkLead
-    from optibox.catalog.platform import MountingPlate
-
     (case,) = [c for c in CASES if c.name.startswith("small things forgotten")]
     found = case.bench.judged()
     offers = [make(MountingPlate, "plate", price=7), make(NetworkLead, "lead", price=5)]
     mend, after = mend_all(found, catalog_of(offers))
-    assert {(buy.part.id, buy.count) for buy in mend.buys} == {("plate", 1), ("lead", 1)}
+    assert {(buy.part.id, buy.count) for buy in mend.buys} == {
+        ("plate", 1),
+        ("lead", 1),
+    }
     assert mend.price == 12
     assert after.is_fit
     report = report_of(found, together=(mend, after))
     text = " ".join(text_of(report, sections=("together",)).split())
-    assert "1 x plate [plate] and 1 x lead [lead], 12.00 EUR" in text
+    assert "1 x lead [lead] and 1 x plate [plate], 12.00 EUR" in text
     assert "no error is left" in text
 
 

@@ -1,5 +1,6 @@
 """Machines side by side: payback by hand, prices then and now, planning again."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -12,7 +13,7 @@ from optibox.present.compare_report import LEVELS, at_prices, compare, payback, 
 from optibox.present.compare_text import compare_csv, compare_json, compare_lines
 from optibox.search.plan import plan
 from tests.support.parts import catalog_of
-from tests.support.tiny import Seeded, drawn, supplies
+from tests.support.tiny import THEMES, Seeded, drawn, supplies
 from tests.unit.present.machines import (
     invented,
     plan_of,
@@ -151,8 +152,6 @@ def test_no_line_is_wider_than_asked(saved):
 
 
 def test_json_and_csv_have_a_column_for_each_machine(saved):
-    import json
-
     found = compare([saved, saved], "EUR")
     table = json.loads(compare_json(found))
     assert all(len(row["values"]) == 2 for row in table["rows"])
@@ -162,8 +161,6 @@ def test_json_and_csv_have_a_column_for_each_machine(saved):
 
 def test_saved_builds_of_plans_check_clean_of_errors(tmp_path):
     """What the planner proposes has no error by any rule, saved and read back."""
-    from tests.support.tiny import THEMES
-
     for seed, theme in enumerate(THEMES[:6]):
         instance = drawn(Seeded(seed), [theme], 400)
         if instance is None:
