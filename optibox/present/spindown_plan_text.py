@@ -3,8 +3,14 @@
 from collections.abc import Iterator, Sequence
 
 from optibox.present.spindown_table import table_lines
-from optibox.present.spindown_text import detail_lines
-from optibox.present.spindown_words import kind_words, policy_words, timeout_words
+from optibox.present.spindown_text import HEAD as POLICY_HEAD
+from optibox.present.spindown_text import (
+    OVERHANG,
+    SPARED,
+    detail_lines,
+    figure_cells,
+)
+from optibox.present.spindown_words import kind_words, policy_words
 from optibox.present.text import PIPED_WIDTH, Line
 from optibox.present.words import counted, money, number, share, wrapped
 from optibox.running.policy import WORTH_PER_YEAR
@@ -12,12 +18,11 @@ from optibox.running.policy_plan import PlannedRow, PlannedTable
 from optibox.running.spindown import Spindown
 
 Cells = Sequence[str]
-HEAD: tuple[Cells, Cells] = (
-    ("stop", "spins h/day", "", "wakes a year", "", "start", "kWh", "energy", "wear",
-     "waited", "buy for", "total", "drives"),
-    ("after", "data", "parity", "data", "parity", "rating", "a year", "a year",
-     "a year", "h/year", "", "", ""),
-)  # fmt: skip
+HEAD: tuple[Cells, Cells] = ((*POLICY_HEAD[0][:-1], "machine"), POLICY_HEAD[1])
+_WORDS = {
+    "infeasible": "no machine meets all needs",
+    "unknown": "no machine found in the time given",
+}
 
 
 def planned_lines(
@@ -96,63 +101,59 @@ def _dearest(best: PlannedRow, dearest: PlannedRow, extra: float, currency: str)
     )
 
 
-SPARED = (5, 7, 8, 9)
-"""Columns that a narrow terminal goes without; they stay in JSON and CSV."""
-
-
 def _rows(table: PlannedTable, width: int) -> Iterator[str]:
+    """Yield the table, the machines that it names by letters, and what is missing."""
+    letters: dict[tuple[str, str], str] = {}
     blocks: dict[str, list[Cells]] = {}
     missing: dict[str, int] = {}
     for row in table.rows:
         if row.row is None:
-            missing[row.status or "not tried"] = (
-                missing.get(row.status or "not tried", 0) + 1
-            )
-        else:
-            kind = kind_words(row.policy)
-            if row.policy.write_mode == "plain":
-                kind = f"no parity by itself (stripes, pairs, single drives), {kind}"
-            blocks.setdefault(kind, []).append(_cells(table, row))
+            words = _WORDS.get(row.status or "", "not tried in the time given")
+            missing[words] = missing.get(words, 0) + 1
+            continue
+        key = (row.drives, number(row.purchase, 2))
+        letter = letters.setdefault(key, letter_of(len(letters)))
+        cells = (*figure_cells(row.row), "; ".join([letter, *_marks(table, row)]))
+        blocks.setdefault(_kind(row), []).append(cells)
     if blocks:
-        yield from table_lines(HEAD, list(blocks.items()), width, SPARED)
-    words = {
-        "infeasible": "no machine meets all needs",
-        "unknown": "no machine found in the time given",
-        "not tried": "not tried in the time given",
-    }
-    for status, count in missing.items():
-        yield f"  {counted(count, 'policy', 'policies')}: {words.get(status, status)}"
+        yield from table_lines(HEAD, list(blocks.items()), width + OVERHANG, SPARED)
+    for (drives, price), letter in letters.items():
+        paid = f"{price} to buy" if price != "0.00" else "nothing to buy"
+        text = f"{drives}, {paid}"
+        yield from wrapped(text, width, f"  {letter}: ")
+    for words, count in missing.items():
+        yield f"  {counted(count, 'policy', 'policies')}: {words}"
 
 
-def _cells(table: PlannedTable, row: PlannedRow) -> Cells:
-    figures = row.row
-    if figures is None:
-        return ()
-    data, parity = figures.data, figures.parity
-    used = max(role.start_stop_used_fraction for role in (data, parity) if role)
+def letter_of(index: int) -> str:
+    """Return the letter of a machine: A to Z, then AA and so on.
+
+    Examples
+    --------
+    >>> letter_of(0), letter_of(25), letter_of(26)
+    ('A', 'Z', 'AA')
+    """
+    more, place = divmod(index, 26)
+    return (letter_of(more - 1) if more else "") + chr(ord("A") + place)
+
+
+def _kind(row: PlannedRow) -> str:
+    kind = kind_words(row.policy)
+    if row.policy.write_mode == "plain":
+        return f"no parity by itself (stripes, pairs, single drives), {kind}"
+    return kind
+
+
+def _marks(table: PlannedTable, row: PlannedRow) -> list[str]:
     marks = ["best"] if table.best and row.policy == table.best.policy else []
     if row.status != "optimal":
-        marks.append(f"not proven, gap {share(row.gap)}")
-    return (
-        timeout_words(row.policy.timeout_min),
-        number(data.spinning_h_per_day, 1),
-        number(parity.spinning_h_per_day, 1) if parity else "-",
-        number(data.wakes_per_year),
-        number(parity.wakes_per_year) if parity else "-",
-        share(used),
-        number(figures.kwh_per_year),
-        number(figures.energy_per_year, 2),
-        number(figures.wear_per_year, 2),
-        number(figures.waited_h_per_year, 1),
-        number(row.purchase, 2),
-        number(row.total, 2),
-        "; ".join([row.drives, *marks]),
-    )
+        marks.append(f"gap {share(row.gap)}")
+    return marks
 
 
 def _effort(table: PlannedTable) -> str:
     tried = f"{table.n_tried} of {len(table.rows)} policies searched"
     return (
         f"{tried} in {number(table.seconds, 1)} s, each for the machine of least cost "
-        "over the years; proven where nothing else is said."
+        "over the years, purchase included; proven where no gap is shown."
     )

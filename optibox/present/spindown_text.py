@@ -216,7 +216,7 @@ def policy_rows(
         if not is_whole and not any(r.is_allowed or r == table.present for r in rows)
     }
     shown = [
-        (kind, [_cells(table, row) for row in rows])
+        (kind, [(*figure_cells(row), _mark(table, row)) for row in rows])
         for kind, rows in blocks.items()
         if kind not in refused
     ]
@@ -228,7 +228,8 @@ def policy_rows(
     yield from (f"{MARGIN}{note}" for note in _notes(table))
 
 
-def _cells(table: PolicyTable, row: PolicyRow) -> Cells:
+def figure_cells(row: PolicyRow) -> tuple[str, ...]:
+    """Return a policy's figures as cells under the head, what marks it left out."""
     data, parity = row.data, row.parity
     used = [max(r.start_stop_used_fraction for r in (data, parity) if r)]
     used += [max(r.load_unload_used_fraction for r in (data, parity) if r)]
@@ -245,7 +246,6 @@ def _cells(table: PolicyTable, row: PolicyRow) -> Cells:
         number(row.waited_h_per_year, 1),
         number(row.longest_wait_s),
         number(row.total, 2),
-        _mark(table, row),
     )
 
 
