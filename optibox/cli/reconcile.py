@@ -81,6 +81,7 @@ def reconcile(
     from optibox.measure.reconcile import reconcile as work
     from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
 
+    _check_picture(picture)
     machine = load_build(build)
     asked = scenario_of(scenario)
     meter = Meter(
@@ -130,6 +131,20 @@ def _replanned(
         raise InputError([fault])
     typer.echo("planning twice, without and with the figures ...", err=True)
     return replan(found, scenario, readings.name)
+
+
+def _check_picture(path: Path | None) -> None:
+    """Refuse a picture in a form that is not drawn, before any work is done."""
+    from optibox.errors import Fault, InputError
+
+    if path is not None and path.suffix.lower() != ".svg":
+        fault = Fault(
+            path="--picture",
+            value=str(path),
+            problem="is no SVG file; pictures are drawn as SVG alone",
+            remedy=f"Name it {path.with_suffix('.svg').name}; browsers turn it into PNG.",
+        )
+        raise InputError([fault])
 
 
 def _draw(found: "Reconciliation", path: Path) -> None:

@@ -14,7 +14,14 @@ import numpy as np
 from optibox.machine import Machine
 from optibox.measure.decisions import Decision
 from optibox.measure.leastsq import Z95
-from optibox.measure.moves import Move, Pace, moves_from, pace_for, situation
+from optibox.measure.moves import (
+    QUICK_BELOW_MIN,
+    Move,
+    Pace,
+    moves_from,
+    pace_for,
+    situation,
+)
 from optibox.measure.power_fit import factor_at, supply_of, wall_of
 from optibox.measure.records import Meter, Situation, State, difference_interval_w
 from optibox.measure.unknowns import columns
@@ -221,13 +228,16 @@ def _busy(draft: _Draft, minutes: float) -> list[LeftOut]:
     """Add readings at work under the normal system; return those left out.
 
     They need the array, so that they come first, beside a reading at rest of the same
-    system.
+    system. The short version has no room for them: an idle machine draws most of
+    its energy at rest.
     """
     if not draft.machine.array:
         return []
     rest = situation(draft.fitted, "spinning")
     pace = draft.pace
-    room = BUSY_SHARE * minutes - pace.minutes(is_refitted=True)
+    is_short = minutes < QUICK_BELOW_MIN
+    share = 0.0 if is_short else BUSY_SHARE
+    room = share * minutes - pace.minutes(is_refitted=True)
     left_out, taken = list[LeftOut](), list[tuple[Situation, State]]()
     later = _with_baseline(draft)
     for state in _BUSY:

@@ -12,8 +12,8 @@ from optibox.present.sheet_words import (
     head,
     left_out,
     step_words,
-    title,
     test_words,
+    title,
 )
 
 _STYLE = """

@@ -12,8 +12,8 @@ from optibox.present.sheet_words import (
     head,
     left_out,
     step_words,
-    title,
     test_words,
+    title,
 )
 from optibox.present.text import Line
 from optibox.present.words import cut, pad, pad_left, width_of, wrapped

@@ -207,6 +207,13 @@ def test_picture_is_valid_and_has_a_dot_for_each_reading(tmp_path):
                 assert 0 <= float(element.get(name)) <= float(root.get("width"))
 
 
+def test_picture_in_another_form_is_refused_before_any_work(tmp_path):
+    done = run("reconcile", *MADE, "--picture", tmp_path / "picture.png", code=2)
+    assert "is no SVG file" in done.stderr
+    assert "Name it picture.svg" in done.stderr
+    assert not list(tmp_path.iterdir())
+
+
 def test_saved_figures_reach_the_next_plan(tmp_path):
     """Through the scenario's own reader: low, mid, high, and where they are from."""
     path = tmp_path / "measured.toml"
