@@ -13,6 +13,7 @@ from optibox.cli.plan import (
     Catalogs,
     Output,
     ScenarioFile,
+    SecondThoughts,
     Settings,
     TimeLimit,
     _catalog_setting,
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from optibox.catalog.catalog import Catalog
     from optibox.frontier.compute import Wanted
     from optibox.frontier.records import Frontier
+    from optibox.frontier.second import SecondThoughts as Thoughts
+    from optibox.present.text import Line
     from optibox.scenario import Scenario
 
 Axes = Annotated[
@@ -85,6 +88,7 @@ def frontier(
     rows: MostRows = 40,
     resolution: Resolution = None,
     has_breaks: BreakPoints = False,
+    has_second_thoughts: SecondThoughts = False,
     time_limit: TimeLimit = None,
     is_all: Everything = False,
     form: FormatOption = Format.table,
@@ -115,7 +119,9 @@ def frontier(
         scenario, [*_catalog_setting(catalogs), *(settings or ())]
     )
     found = _search(catalog, asked, wanted)
-    _give(found, asked, catalog, form, output, is_all=is_all)
+    second = _second(found, asked, catalog) if has_second_thoughts else None
+    answer = _Answer(found, asked, catalog, second, is_all=is_all)
+    _give(answer, form, output)
     _keep(found, catalog, save)
     if picture is not None:
         _draw(found, asked, catalog, picture)
@@ -149,62 +155,101 @@ def _search(catalog: "Catalog", asked: "Scenario", wanted: "Wanted") -> "Frontie
         _clear_progress()
 
 
-def _give(
-    found: "Frontier",
-    asked: "Scenario",
-    catalog: "Catalog",
-    form: Format,
-    output: Path | None,
-    *,
-    is_all: bool,
-) -> None:
+class _Answer:
+    """What is told, and to whom it belongs."""
+
+    def __init__(
+        self,
+        found: "Frontier",
+        asked: "Scenario",
+        catalog: "Catalog",
+        second: "Thoughts | None",
+        *,
+        is_all: bool,
+    ) -> None:
+        from optibox.present.report import currency_of
+
+        self.found, self.asked, self.catalog = found, asked, catalog
+        self.second, self.is_all = second, is_all
+        self.currency = currency_of(asked, catalog)
+
+    def lines(self, width: int) -> "list[Line]":
+        """Return the answer as lines."""
+        from optibox.present.frontier_text import frontier_lines
+        from optibox.present.second_text import TITLE, second_lines
+        from optibox.present.text import Line
+
+        lines = frontier_lines(
+            self.found, self.asked, self.catalog, width=width, is_all=self.is_all
+        )
+        if self.second is not None:
+            lines += [Line(""), Line(f"{TITLE} about the plan's own", "strong")]
+            lines += map(Line, second_lines(self.second, self.currency, width))
+        return lines
+
+
+def _second(
+    found: "Frontier", asked: "Scenario", catalog: "Catalog"
+) -> "Thoughts | None":
+    """Return what stands beside the plan; rows that are known save searches."""
+    from optibox.frontier.second import PRICED_AIMS, second_thoughts
+
+    plan = found.plan
+    if plan is None or plan.assessment is None:
+        return None
+    if plan.status != "optimal" or plan.aim not in PRICED_AIMS:
+        typer.echo(
+            "no second thoughts: they want a proven plan by total cost or purchase",
+            err=True,
+        )
+        return None
+    pool = [row.assessment for row in found.rows]
+    thoughts = second_thoughts(
+        catalog, asked, plan.assessment, pool=pool, on_progress=_progress_writer()
+    )
+    _clear_progress()
+    return thoughts
+
+
+def _give(answer: "_Answer", form: Format, output: Path | None) -> None:
     """Write the answer to stdout or to a file."""
     from optibox.files import write_text
     from optibox.present.frontier_data import frontier_csv, frontier_json
-    from optibox.present.frontier_text import frontier_lines
-    from optibox.present.report import currency_of
     from optibox.present.text import PIPED_WIDTH, plain_text
 
     if form is Format.table and output is None:
-        _show(found, asked, catalog, is_all=is_all)
+        _show(answer)
         return
     if form is Format.table:
-        lines = frontier_lines(found, asked, catalog, width=PIPED_WIDTH, is_all=is_all)
-        text = plain_text(lines)
+        text = plain_text(answer.lines(PIPED_WIDTH))
+    elif form is Format.json:
+        text = frontier_json(answer.found, answer.currency, answer.second)
     else:
-        write = frontier_json if form is Format.json else frontier_csv
-        text = write(found, currency_of(asked, catalog))
+        text = frontier_csv(answer.found, answer.currency)
     if output is None:
         typer.echo(text, nl=False)
     else:
         write_text(output, text)
 
 
-def _show(
-    found: "Frontier", asked: "Scenario", catalog: "Catalog", *, is_all: bool
-) -> None:
+def _show(answer: "_Answer") -> None:
     """Print the table: as wide as the terminal, styled there alone."""
     import os
     import sys
 
-    from optibox.present.frontier_text import frontier_lines
     from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, plain_text
 
-    is_plain = not sys.stdout.isatty() or bool(os.environ.get("NO_COLOR"))
     if not sys.stdout.isatty():
-        width = PIPED_WIDTH
-    else:
-        from rich.console import Console
-
-        width = min(WIDEST, max(NARROWEST, Console().width))
-    lines = frontier_lines(found, asked, catalog, width=width, is_all=is_all)
-    if is_plain:
-        typer.echo(plain_text(lines), nl=False)
+        typer.echo(plain_text(answer.lines(PIPED_WIDTH)), nl=False)
         return
     from rich.console import Console
     from rich.text import Text
 
     console = Console(highlight=False)
+    lines = answer.lines(min(WIDEST, max(NARROWEST, console.width)))
+    if os.environ.get("NO_COLOR"):
+        typer.echo(plain_text(lines), nl=False)
+        return
     styles = {"strong": "bold", "caution": "yellow", "plain": ""}
     for line in lines:
         console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)

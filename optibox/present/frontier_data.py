@@ -16,6 +16,7 @@ Keys of the JSON, at the top:
   (``id``, ``kind``, ``count``, ``owned``), ``operation``
 - ``tariffs``: which build of the whole catalog is cheapest at which mean price of a kWh,
   where that was asked for: ``from_per_kwh``, ``to_per_kwh``, ``row``, ``machine``
+- ``second_thoughts``, where asked for: as in the JSON of ``plan``
 - ``progress``: ``seconds`` after which which ``factor`` was proven of the builds known
 - ``effort``: ``searches``, ``builds``, ``seconds``; ``in_play``: needs and limits in
   words, without a build
@@ -31,16 +32,22 @@ from optibox.assess import Assessment
 from optibox.catalog.csvcells import csv_text
 from optibox.frontier.axes import AXES, Axis
 from optibox.frontier.records import Frontier, Row, Span, Trade
+from optibox.frontier.second import SecondThoughts
 from optibox.present.frontier_words import machine_words, unit_of, why_all
+from optibox.present.second_text import second_table
 
 FORMAT = 1
 _DIGITS = 6
 _CENTS = 2
 
 
-def frontier_json(frontier: Frontier, currency: str) -> str:
-    """Return a frontier as JSON text."""
+def frontier_json(
+    frontier: Frontier, currency: str, second: SecondThoughts | None = None
+) -> str:
+    """Return a frontier as JSON text, with second thoughts about the plan if any."""
     table = frontier_table(frontier, currency)
+    if second is not None:
+        table["second_thoughts"] = second_table(second)
     return json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
