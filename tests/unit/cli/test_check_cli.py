@@ -7,9 +7,12 @@ import json
 import pytest
 from typer.testing import CliRunner
 
+import optibox.search.plan
+from optibox.assess import assess
 from optibox.build import load_build, save_build
 from optibox.cli import app
 from tests.support.source import ROOT
+from tests.unit.present.machines import plan_of
 from tests.unit.rules.bench import Bench
 
 BY_HAND = str(ROOT / "examples/builds/by-hand.toml")
@@ -180,3 +183,35 @@ def test_the_example_of_the_readme_is_what_the_command_prints():
     places = [said.find(piece) for piece in pieces]
     assert -1 not in places
     assert places == sorted(places)
+
+
+def test_compare_plans_saved_builds_again_under_a_scenario(
+    saved, scenario, monkeypatch
+):
+    """The search is stood in for by a machine that costs 12 less to buy."""
+    cheaper = Bench(
+        parts={"board": {"has_hot_plug": False}, "case": {"price": 38}}, spares=()
+    )
+    asked = []
+
+    def search(*arguments, time_limit_s=None):
+        asked.append(time_limit_s)
+        return plan_of(assess(cheaper.build(), arguments[1]))
+
+    monkeypatch.setattr(optibox.search.plan, "plan", search)
+    text = run("compare", saved, "--scenario", scenario, "--time-limit", "7").stdout
+    words = " ".join(text.split())
+    assert "planning again saves 12 EUR as long as nothing is bought" in words
+    assert asked == [7.0]
+    run("compare", saved, "--scenario", scenario, "--no-replan")
+    assert asked == [7.0]
+
+
+def test_catalogs_told_win_over_those_of_the_file(tmp_path):
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    (folder / "catalog.toml").write_text('format = 1\nname = "mine"\ncurrency = "X"\n')
+    (folder / "memory.csv").write_text("id,class,gib,price\nm,ddr4 dimm,8,20\n")
+    done = run("check", BY_HAND, "--catalog", folder)
+    assert done.exit_code == 2
+    assert "chassis-tower-6b" in done.stderr
