@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from optibox.figures.parts_power import STATES, Band, PartPower, PowerTable
+from optibox.figures.parts_power import STATES, Band, PartPower
 from optibox.figures.risk import BIT_ERROR_RATES, NOT_COUNTED, Risk
 from optibox.present.check_report import (
     ChainRow,

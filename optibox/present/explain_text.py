@@ -53,6 +53,11 @@ _AIMS: Mapping[str, str] = {
 }
 
 
+WHY, NEARLY = "Why", "What nearly does"
+TITLES = (WHY, NEARLY)
+"""Lines that stand above others."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Told:
     """What explanations are told with."""
@@ -112,7 +117,7 @@ def _refusal(found: Refusal, told: _Told) -> Iterator[str]:
             "This catalog makes no machine at all, whatever is asked.", told.width
         )
     if found.conflicts:
-        yield "Why"
+        yield WHY
         for conflict in found.conflicts:
             yield from told.lines(_conflict_words(conflict))
     elif found.has_any is None:
@@ -121,7 +126,7 @@ def _refusal(found: Refusal, told: _Told) -> Iterator[str]:
         )
     yield from _gap_lines(found.gaps, told)
     if found.relaxations:
-        yield "What nearly does"
+        yield NEARLY
         yield from _relaxation_lines(found, told)
     if found.combination is not None:
         yield from told.lines(_combination_words(found.combination, told))
@@ -228,14 +233,19 @@ def _bill(found: Bill, told: _Told) -> Iterator[str]:
         f"The best machine: {aim}, {machine_words(found.found, told.currency)}.",
         told.width,
     )
-    dear = [price for price in found.prices if price.cost > 0]
-    free = [price for price in found.prices if price.cost <= 0]
+    free = [p for p in found.prices if p.cost <= 0 and not p.most]
+    dear = [p for p in found.prices if p not in free]
     if dear:
         yield f"What requirements cost ({_over(found, told)}), each by itself"
         amounts = [_amount(price, found, told) for price in dear]
         longest = max(map(width_of, amounts))
         for price, amount in zip(dear, amounts, strict=True):
-            text = f"{capital(clean(price.requirement.words))} [{clean(price.requirement.key)}]"
+            asked = price.requirement
+            text = f"{capital(clean(asked.words))} [{clean(asked.key)}]"
+            if price.most:
+                text += (
+                    f"; at least that, at most {number(price.most, 2)} (time was over)"
+                )
             first = f"{MARGIN}{' ' * (longest - width_of(amount))}{amount}  "
             yield from wrapped(text, told.width, first)
     if free:

@@ -20,6 +20,7 @@ from optibox.present.measure_words import (
 from optibox.present.sheet_words import AT_END
 from optibox.present.text import Line
 from optibox.present.words import (
+    clean,
     counted,
     number,
     pad,
@@ -169,7 +170,7 @@ def _factors(found: Reconciliation, width: int) -> Iterator[str]:
     rows = [("", "measured", "believed", "")]
     for one in found.factors:
         name = one.name.replace("_mb_s", ", MB/s").replace("_", " ")
-        whose = f"{names[one.key]}: " if one.key else ""
+        whose = f"{clean(names[one.key])}: " if one.key else ""
         digits = 0 if one.value > 10 else 3
         rows.append(
             (
@@ -191,9 +192,9 @@ def _believed(low: float, high: float, digits: int) -> str:
 def _counters(found: Reconciliation, width: int) -> Iterator[str]:
     for note in found.counters:
         lead = (
-            f"{note.drive}: "
+            f"{clean(note.drive)}: "
             if note.severity == "information"
-            else (f"{note.severity}, {note.drive}: ")
+            else (f"{note.severity}, {clean(note.drive)}: ")
         )
         yield from wrapped(f"{lead}{note.text}", width, MARGIN, MARGIN * 2)
 

@@ -105,11 +105,11 @@ def summary(found: Reconciliation, currency: str) -> Iterator[str]:
         yield f"Outside the catalog's bounds: {'; '.join(map(clean, doubted))}."
     bad = [note for note in found.counters if note.severity == "error"]
     for note in bad:
-        yield f"{note.drive}: {note.text}."
+        yield f"{clean(note.drive)}: {note.text}."
 
 
 def _blame(one: Judged) -> str:
-    return one.culprit.words if one.culprit else "no suspect fits"
+    return clean(one.culprit.words) if one.culprit else "no suspect fits"
 
 
 def state_sentences(found: Reconciliation) -> Iterator[str]:
@@ -212,7 +212,7 @@ def transfer_words(one: Judged) -> str:
     if reading.operation == "network":
         return f"network alone, {number(reading.size_gb)} GB"
     if reading.target:
-        what += f" {reading.target}"
+        what += f" {clean(reading.target)}"
     elif reading.n_drives > 1:
         what += f" {reading.n_drives} drives at once"
     if reading.mode:
@@ -222,6 +222,10 @@ def transfer_words(one: Judged) -> str:
 
 def verdict_words(one: Judged) -> str:
     """Return what one transfer test says."""
+    return clean(_verdict(one))
+
+
+def _verdict(one: Judged) -> str:
     if one.refused:
         return f"refused: {one.refused}"
     if one.is_as_planned:
@@ -243,7 +247,7 @@ def suspects_words(one: Judged, most: int = 4) -> str:
     if one.is_as_planned or one.refused:
         return ""
     seen = dict.fromkeys((s.words, s.mb_s) for s in one.suspects)
-    rows = [f"{words} {number(mb_s)}" for words, mb_s in seen]
+    rows = [f"{clean(words)} {number(mb_s)}" for words, mb_s in seen]
     return "; ".join(rows[:most])
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
+from optibox.explain import Refusal
 from optibox.frontier.second import SecondThoughts
 from optibox.present.words import capital, clean, counted
 from optibox.scenario import Assumed, Scenario
@@ -27,6 +28,8 @@ class Report:
     """Day from which the age of prices is counted; nothing = ages are not told."""
     second: SecondThoughts | None = None
     """Nearest other machine and walk-away prices, where they were asked for."""
+    refusal: Refusal | None = None
+    """Why there is no machine, and what nearly does."""
 
     @property
     def assessment(self) -> Assessment | None:

@@ -92,7 +92,8 @@ def sensitivity_verdict(report: SensitivityReport) -> str:
     """Return whether any input changes the decision, and where."""
     best = report.describe(report.found.option)
     flips = [
-        f"{input_words(effect.name)} ({and_list(_flip_words(report, effect))})"
+        f"{input_words(effect.name)} ({and_list(_flip_words(report, effect))}; keeping "
+        f"to it costs {_stake(report, effect)})"
         for effect in report.found.effects
         if effect.flips
     ]
@@ -110,6 +111,14 @@ def sensitivity_verdict(report: SensitivityReport) -> str:
         else ""
     )
     return f"The decision ({best}) changes with {and_list(flips)}{others}."
+
+
+def _stake(report: SensitivityReport, effect: Effect) -> str:
+    """Return what keeping to the present best costs at the worse end of an input."""
+    most = max(effect.regrets)
+    if most == NEVER:
+        return "a need that is not met"
+    return f"up to {money(most, report.currency)}"
 
 
 def _flip_words(report: SensitivityReport, effect: Effect) -> list[str]:

@@ -198,7 +198,7 @@ def test_words(sheet: Sheet) -> tuple[TransferWords, ...]:
             size=f"{shown(test.size_gb)} GB",
             expected=f"{shown(test.expected_mb_s)} ({shown(test.low_mb_s)} to "
             f"{shown(test.high_mb_s)}) MB/s",
-            binds=test.stage,
+            binds=clean(test.stage),
             purpose=test.purpose,
         )
         for number_, test in enumerate(sheet.tests, 1)
@@ -210,7 +210,7 @@ def _what(test: TransferTest) -> str:
     if test.operation == "network":
         return "read a file from memory over the network"
     if test.target:
-        return f"read {test.target} alone, {where}"
+        return f"read {clean(test.target)} alone, {where}"
     if test.n_drives > 1:
         return f"read {test.n_drives} drives at once, {where}"
     verb = {

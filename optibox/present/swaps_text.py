@@ -26,7 +26,7 @@ SHOWN = 8
 
 Row = tuple[Swap | None, PaybackRange | None]
 _HEAD = ("net", "pay now", "a year", "payback, years", "asleep", "spinning")
-_WIDTHS = (10, 9, 9, 19, 15, 15)
+_WIDTHS = (9, 9, 8, 21, 15, 15)
 _INDENT = "     "
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from optibox.assess import Assessment
+from optibox.present.explain_text import TITLES, refusal_lines
 from optibox.present.order import order_list, unused_owned
 from optibox.present.order_text import MARGIN, order_lines, order_title
 from optibox.present.report import Report
@@ -173,5 +174,13 @@ def _without_build(report: Report, width: int) -> list[Line]:
     lines.append(Line("Needs and limits in play", "strong"))
     for words in report.plan.in_play or ("none that the scenario sets",):
         lines += [Line(text) for text in wrapped(clean(words), width, MARGIN)]
+    if report.refusal is not None:
+        years = report.scenario.money.years
+        why = refusal_lines(report.refusal, report.currency, years, width)
+        lines += [Line(text, _title_style(text)) for text in why]
     lines += [Line(text) for text in wrapped(proof_text(report), width)]
     return lines
+
+
+def _title_style(text: str) -> Style:
+    return "strong" if text in TITLES else "plain"

@@ -347,3 +347,23 @@ def test_replan_names_what_the_scenario_does_not_know(monkeypatch, tmp_path):
     text = " ".join(done.split())
     assert re.search(r"Out: .*1 x ref-board\b.*In: 1 x board\b", text)
     assert "unknown to the scenario (list them under [[owned]]): net." in text
+
+
+def test_nothing_in_a_build_can_steer_a_terminal(tmp_path):
+    evil = "red \x1b[31m\nand more"
+    names = {key: {"label": evil} for key in ("board", "net", "hdd", "ssd", "ctl")}
+    path, readings = tmp_path / "build.toml", tmp_path / "r.csv"
+    save_build(build(parts(supply=LOSSLESS, **names)), path, "")
+    readings.write_text(
+        "removed,state,watts,operation,size_gb,mb_s,way,synced\n"
+        ",spinning,48\nnet,spinning,44\nhdd | ssd,spinning,30\n"
+        ",,,ingest,20,200,network,yes\n"
+    )
+    for told in (
+        run("sheet", path).stdout,
+        run("sheet", path, *ASKED).stdout,
+        run("reconcile", path, readings).stdout,
+        run("reconcile", path, readings, *ASKED).stdout,
+    ):
+        assert "red" in told
+        assert "\x1b" not in told
