@@ -60,7 +60,7 @@ function drawSheets(row) {
     table("Wiring", ["", "Bay", "Drive", "Cable", "Port", "Power"], row.wiring.map(([bay, drive, , way]) =>
       h("tr", {}, h("td", {}, box()), h("td", { class: "bay" }, bay || "-"), h("td", { class: "drive" }, drive), way.map((text) => h("td", {}, text))))),
     row.cards.length ? h("ul", {}, row.cards.map((text) => h("li", {}, box(), text))) : null,
-    h("ul", { class: "cautions" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))),
+    h("ul", { class: "cautions two" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))),
     row.moving ? [h("h3", {}, "Moving the data"), h("p", {}, row.moving.summary),
       h("ol", { class: "moves" }, row.moving.steps.map(([text]) => h("li", {}, box(), text)))] : null);
   const blank = () => h("span", { class: "blank" });

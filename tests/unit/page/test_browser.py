@@ -11,8 +11,9 @@ from optibox.present.order import order_list
 from optibox.present.wiring_map import wiring_rows
 from optibox.present.words import money, rate, watts
 from optibox.scenario import Money
-from tests.unit.page.subjects import asked, machines, subject, subject_of
+from tests.unit.page.subjects import CATALOG, asked, machines, subject, subject_of
 from tests.unit.page.test_render import EVIL, evil_page
+from tests.unit.present.machines import large
 
 FRONT = subject().frontier
 
@@ -209,6 +210,14 @@ def test_print_has_three_sheets(opened, name):
         assert bay in seen
     assert "Parity and mirrors are no backup" in seen
     assert "What if" not in seen
+
+
+def test_a_large_machine_that_moves_data_prints_on_three_sheets(opened):
+    page = opened("large", text=render(subject_of(large(CATALOG))))
+    pdf = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 3
+    page.emulate_media(media="print")
+    assert "Moving the data" in page.locator("#sheet-wiring").inner_text()
 
 
 def test_dark_and_light_differ_and_both_are_legible(opened):
