@@ -14,7 +14,7 @@ import simpy
 
 from optibox.physics.operation import ArrayShape, DayUse, Transfers, operating_year
 
-YEARS = 4
+YEARS = 3
 USE = DayUse(
     sessions_per_h=3 / 24,
     metadata_per_h=0.0,
@@ -170,9 +170,9 @@ def test_a_year_against_discrete_events(case):
     plan, use, times = CASES[case]
     found = operating_year(use, plan, times)
     data, parity = Box(use, plan, times, seed=11).run()
-    # four years of chance leave one or two hundredths
-    assert found.data.spinning_h == pytest.approx(data[0], rel=0.03)
-    assert found.data.wakes == pytest.approx(data[1], rel=0.03)
+    # three years of chance leave one or two hundredths
+    assert found.data.spinning_h == pytest.approx(data[0], rel=0.035)
+    assert found.data.wakes == pytest.approx(data[1], rel=0.035)
     if plan.n_parity:
         assert found.parity.spinning_h == pytest.approx(parity[0], rel=0.01)
         assert found.parity.wakes == pytest.approx(parity[1], rel=0.02)
