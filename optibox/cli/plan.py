@@ -113,6 +113,8 @@ def plan(
     report = _report(found, asked, catalog, assumed_defaults(asked))
     if has_second_thoughts:
         report = _with_second_thoughts(report)
+    if found.status == "infeasible" and form is not Format.csv:
+        report = _with_refusal(report, time_limit)
     _give(report, form, sections, output)
     if save is not None:
         _save(found, save, stamp(catalog))
@@ -139,6 +141,25 @@ def _report(
         assumed=tuple(assumed),
         today=datetime.now(tz=UTC).date(),
     )
+
+
+EXPLAINED_S = 20.0
+"""Time for saying why there is no machine, unless a time limit is given; optibox
+explain takes as long as it needs."""
+
+
+def _with_refusal(report: "Report", time_limit_s: float | None) -> "Report":
+    """Return a report that says why there is no machine and what nearly does."""
+    from dataclasses import replace
+
+    from optibox.explain import Asker, refusal
+
+    asker = Asker(
+        report.catalog,
+        EXPLAINED_S if time_limit_s is None else time_limit_s,
+        _progress_writer(),
+    )
+    return replace(report, refusal=refusal(asker, report.scenario, is_short=True))
 
 
 def _with_second_thoughts(report: "Report") -> "Report":

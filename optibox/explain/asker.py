@@ -9,7 +9,7 @@ from optibox.build import Build, items_of
 from optibox.catalog.catalog import Catalog
 from optibox.explain.requirements import aimed_limits
 from optibox.scenario import Scenario
-from optibox.search.plan import plan
+from optibox.search import plan as planner
 from optibox.search.result import Plan
 
 Progress = Callable[[str], None]
@@ -58,6 +58,12 @@ class Asker:
     def seconds(self) -> float:
         """Return the time since the first question. [s]."""
         return time.monotonic() - self._started
+
+    def share(self, n_left: int) -> float | None:
+        """Return the time for one of some questions that are left. [s]."""
+        if self.time_limit_s is None:
+            return None
+        return max(1.0, (self.time_limit_s - self.seconds) / (n_left + 1))
 
     def with_catalog(self, catalog: Catalog) -> "Asker":
         """Return one that asks about another catalog and within the same time."""
@@ -203,7 +209,7 @@ class Asker:
         left, started = self._time_left(), time.monotonic()
         limit = min(left, patience_s) if patience_s is not None else left
         self.n_searches += 1
-        found = plan(
+        found = planner.plan(
             self.catalog,
             asked,
             time_limit_s=None if limit == INFINITE else limit,

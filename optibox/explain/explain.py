@@ -125,7 +125,7 @@ def _relaxations(
         others = [m for c in conflicts if c is not conflict for m in c.members]
         asked = without_all(scenario, tuple(others))
         for member in conflict.members:
-            patience = _share(asker, n_left)
+            patience = asker.share(n_left)
             found.append(relaxation_of(asker, asked, member, patience))
             n_left -= 1
     return tuple(found)
@@ -156,13 +156,6 @@ def _combination(
             found = combination_of(asker, asked, numbers, start)
             return replace(found, dropped=dropped) if found else None
     return None
-
-
-def _share(asker: Asker, n_left: int) -> float | None:
-    """Return the time for one of some questions that are left. [s]."""
-    if asker.time_limit_s is None:
-        return None
-    return max(1.0, (asker.time_limit_s - asker.seconds) / (n_left + 1))
 
 
 def bill(asker: Asker, scenario: Scenario, found: Plan) -> Bill:

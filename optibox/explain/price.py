@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from optibox.assess import Assessment
-from optibox.explain.asker import Asker, StoppedError
+from optibox.explain.asker import INFINITE, Asker, StoppedError
 from optibox.explain.records import Price
 from optibox.explain.requirements import Requirement, without_all
 from optibox.scenario import Scenario
@@ -51,11 +51,12 @@ class _Teller:
         gain = value - self.value if self.aim in RATES else self.value - value
         return gain if gain > SAME[self.aim] else 0.0
 
-    def settle(self, group: tuple[Requirement, ...]) -> None:
+    def settle(self, group: tuple[Requirement, ...], patience_s: float | None) -> None:
         """Find the price of each of some requirements."""
         words = " and ".join(r.key for r in group)
         eased = without_all(self.scenario, group)
-        found = self.asker.best(eased, self.aim, f"best without {words}").assessment
+        text = f"best without {words}"
+        found = self.asker.best(eased, self.aim, text, patience_s).assessment
         if found is None:
             msg = f"no machine without {words}, although there is one with it"
             raise AssertionError(msg)
@@ -69,15 +70,38 @@ class _Teller:
         else:
             middle = len(group) // 2
             for part in (group[:middle], group[middle:]):
-                self.attempt(part)
+                self.attempt(part, patience_s)
 
-    def attempt(self, group: tuple[Requirement, ...]) -> None:
-        """Settle a group, or note it as open where the time is over."""
+    def attempt(self, group: tuple[Requirement, ...], patience_s: float | None) -> None:
+        """Settle a group, or note what is known of it where the time is over."""
         try:
-            self.settle(group)
-        except StoppedError:
+            self.settle(group, patience_s)
+        except StoppedError as stopped:
+            if len(group) == 1 and self.roughly(group[0], stopped.bound):
+                return
             known = {price.requirement for price in self.prices}
             self.left += [r for r in group if r not in known and r not in self.left]
+
+    def roughly(self, requirement: Requirement, bound: float) -> bool:
+        """Note what a machine that is known saves at least; say whether there is one."""
+        sign = -1.0 if self.aim in RATES else 1.0
+        found = self.asker.closest(
+            requirement.without(self.scenario),
+            lambda machine: sign * AIM_VALUE[self.aim](machine),
+        )
+        if found is None or bound == -INFINITE or self.aim in RATES:
+            return False
+        value = AIM_VALUE[self.aim](found)
+        self.prices.append(
+            Price(
+                requirement=requirement,
+                cost=self.gain(value),
+                value=value,
+                found=found,
+                most=max(self.gain(bound), self.gain(value)),
+            )
+        )
+        return True
 
     def add(
         self,
@@ -116,11 +140,9 @@ def prices_of(
         asker=asker, scenario=scenario, aim=aim, value=AIM_VALUE[aim](found)
     )
     loose = tuple(r for r in requirements if not _binds(r, found))
-    if loose:
-        teller.attempt(loose)
-    for requirement in requirements:
-        if requirement not in loose:
-            teller.attempt((requirement,))
+    groups = [(r,) for r in requirements if r not in loose] + ([loose] if loose else [])
+    for number, group in enumerate(groups):
+        teller.attempt(group, asker.share(len(groups) - number))
     ordered = sorted(teller.prices, key=lambda p: (-p.cost, p.requirement.key))
     return tuple(ordered), tuple(teller.left)
 

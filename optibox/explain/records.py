@@ -67,6 +67,8 @@ class Price:
     value: float
     """The aim without it."""
     found: Assessment | None = None
+    most: float | None = None
+    """Where the time was over: it costs ``cost`` at least and this at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -128,7 +128,7 @@ def _refusal(found: Refusal, told: _Told) -> Iterator[str]:
     if found.relaxations:
         yield NEARLY
         yield from _relaxation_lines(found, told)
-    if found.combination is not None:
+    if found.combination is not None and _tells(found.combination, found, told):
         yield from told.lines(_combination_words(found.combination, told))
     yield from wrapped(_effort_words(found.effort), told.width)
 
@@ -214,11 +214,24 @@ def machine_words(found: Assessment, currency: str) -> str:
     )
 
 
+def _tells(together: Combination, found: Refusal, told: _Told) -> bool:
+    """Return whether a combination says more than the single relaxations do."""
+    changed = [
+        r for r, value in together.values if told.value(r, value) != _stated(r, told)
+    ]
+    is_alone = any(relaxation.is_enough for relaxation in found.relaxations)
+    return len(changed) + len(together.dropped) > is_alone
+
+
+def _stated(requirement: Requirement, told: _Told) -> str:
+    return told.value(requirement, requirement.value or 0.0)
+
+
 def _combination_words(found: Combination, told: _Told) -> str:
     parts = [
-        f"{r.key} {told.value(r, value)} instead of {told.value(r, r.value or 0)}"
+        f"{r.key} {told.value(r, value)} instead of {_stated(r, told)}"
         for r, value in found.values
-        if told.value(r, value) != told.value(r, r.value or 0)
+        if told.value(r, value) != _stated(r, told)
     ]
     parts += [f"without {clean(r.words)}" for r in found.dropped]
     share = number((found.factor - 1) * 100, 1)
