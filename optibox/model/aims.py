@@ -1,7 +1,7 @@
 """Aims as weights: what a purchase, a watt in a state, a wake is worth."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 from optibox.assess import Assessment
 from optibox.build import Item
@@ -44,6 +44,15 @@ class Weights:
     cache_wear: float = 0.0
     replacements: float = 0.0
     part: float = PART_PRICE
+
+    def plus(self, other: "Weights", factor: float) -> "Weights":
+        """Return these weights and ``factor`` times others."""
+        return Weights(
+            **{
+                f.name: getattr(self, f.name) + factor * getattr(other, f.name)
+                for f in fields(self)
+            }
+        )
 
     def piece(self, item: Item) -> float:
         """Return what one piece adds beside its price and watts."""
