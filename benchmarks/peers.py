@@ -118,14 +118,15 @@ def textbook(file: str, limit_s: float) -> dict[str, Any]:
     The running cost is minimised under a budget that falls in steps of the resolution;
     a step that a known point covers is skipped, as later editions of the method do.
     """
-    from optibox.frontier.planned import wish_of
-    from optibox.frontier.storage import Ask
     from tests.support.flat import flat_program
 
     scenario, catalog = case(file)
-    wish = wish_of(scenario, Ask(weights={"running": 1.0}, limits={}))
+    # with one year's worth of each year the objective is the running cost, times years
+    terms = ("energy", "wear", "cache wear")
+    money = scenario.money.model_copy(update={"terms": terms})
+    running = scenario.model_copy(update={"money": money})
     started = time.perf_counter()
-    walk = _Walk(flat_program(catalog, wish.scenario), started + limit_s)
+    walk = _Walk(flat_program(catalog, running), started + limit_s)
     walk.go(step=1.0)
     return {
         "seconds": time.perf_counter() - started,

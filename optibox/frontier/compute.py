@@ -18,11 +18,11 @@ from optibox.frontier.cover import (
 )
 from optibox.frontier.explore import Explorer, Progress, StoppedError
 from optibox.frontier.oracle import Known, Point
-from optibox.frontier.planned import PlanSearch
 from optibox.frontier.question import BuildOracle
 from optibox.frontier.records import Effort, Frontier, Mode, Row, Status
 from optibox.frontier.rows import rows_of, same_values
 from optibox.frontier.scale import Factors, Scale, Steps
+from optibox.frontier.searched import BestSearch
 from optibox.frontier.storage import Search
 from optibox.frontier.tariffs import tariff_pieces
 from optibox.frontier.vectors import Vector, nondominated
@@ -34,6 +34,10 @@ MOST_ROWS = 40
 FACTORS = (2.0, 1.4, 1.2, 1.1, 1.05, 1.025, 1.01)
 """Factors at which a short cover is sought, one after the other: each leaves an answer
 that holds, and most of what it took serves the next one."""
+
+
+SLACK = 0.1
+"""Share of a cover's excess by which a point may be worse than the best of its box."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,14 +85,14 @@ def frontier(  # noqa: PLR0913 - what is asked, what is known, who listens
     plan : Plan, optional
         The scenario's plan, where it is known already.
     search : Search, optional
-        What finds builds; single plans unless said.
+        What finds builds; the planner's own unless said.
     on_progress : callable, optional
         Receives a line about what is proven now and then.
     is_stopped : callable, optional
         Returns whether the answer is wanted now, with what is proven by then.
     """
     wanted = wanted or Wanted()
-    study = _Study(catalog, scenario, wanted, search or PlanSearch(catalog))
+    study = _Study(catalog, scenario, wanted, search or BestSearch(catalog))
     study.own = plan
     study.explorer.on_progress = on_progress
     study.explorer.is_stopped = is_stopped
@@ -206,6 +210,7 @@ class _Study:
         target = self.wanted.factor
         factors = [f for f in FACTORS if target is None or f > target]
         for factor in factors if target is None else [*factors, target]:
+            self.oracle.slack = SLACK * (factor - 1)
             self.n_open = len(self.explorer.sweep(self._scale(factor)))
             self.is_stopped = self.n_open > 0
             self._note()

@@ -18,6 +18,8 @@ WEIGHABLE: frozenset[AxisName] = frozenset(
 )
 """Axes that a program minimises; rates and capacity it can only be asked to reach."""
 
+ABOVE = 1e-4
+"""By which share a cutoff stands above what limits allow: tolerances fit in between."""
 BuildKey = tuple[Any, ...]
 
 
@@ -32,6 +34,13 @@ def build_key(build: Build) -> BuildKey:
     )
 
 
+def _most(weights: Vector, limits: Vector) -> float:
+    """Return a value that nothing within limits reaches, so that more is of no use."""
+    pairs = [(w, limit) for w, limit in zip(weights, limits, strict=True) if w]
+    most = sum(w * limit for w, limit in pairs)
+    return most + ABOVE * abs(most) if pairs else NO_LIMIT
+
+
 @dataclass
 class BuildOracle:
     """Answers the engine about the builds of one scenario."""
@@ -39,6 +48,8 @@ class BuildOracle:
     search: Search
     scenario: Scenario
     axes: tuple[Axis, ...]
+    slack: float = 0.0
+    """By which share a point may be worse than the best one of a box."""
     seen: list[Assessment] = field(default_factory=list)
     """Every build that any answer brought, each once."""
     _keys: set[BuildKey] = field(default_factory=set)
@@ -79,6 +90,8 @@ class BuildOracle:
                 for axis, limit in zip(self.axes, limits, strict=True)
                 if limit != NO_LIMIT
             },
+            cutoff=_most(weights, limits),
+            slack=self.slack,
             deadline=deadline,
         )
         found = self.search.best(self.scenario, ask, on_build)

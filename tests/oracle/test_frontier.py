@@ -13,8 +13,8 @@ import pytest
 from optibox.assess import Assessment, assess
 from optibox.frontier.axes import AXES, axes_of, minimised
 from optibox.frontier.compute import Wanted, frontier
-from optibox.frontier.planned import PlanSearch
 from optibox.frontier.scale import Factors, Steps
+from optibox.frontier.searched import BestSearch
 from optibox.frontier.tariffs import tariff_pieces
 from optibox.frontier.totals import at_tariff, mean_price, over, total_over
 from optibox.frontier.vectors import nondominated
@@ -34,8 +34,6 @@ TRIPLES = (
     ("total cost", "read", "write"),
     ("kwh", "asleep", "ingest"),
 )
-COUNTED = {"running", "total cost", "kwh"}
-"""Of these, single plans can hold one at a time."""
 
 
 @lru_cache(maxsize=64)
@@ -48,7 +46,7 @@ def instance_of(seed):
 
 def frontier_of(seed, wanted: Wanted, *, is_real=False):
     instance, outcome, own = instance_of(seed)
-    search = PlanSearch(instance.catalog) if is_real else BruteSearch(outcome.fit)
+    search = BestSearch(instance.catalog) if is_real else BruteSearch(outcome.fit)
     return frontier(
         instance.catalog, instance.scenario, wanted, plan=own, search=search
     )
@@ -85,13 +83,7 @@ def test_every_pair_and_several_triples(seed, names):
     assert_same_set(seed, names)
 
 
-def told_by_plans(names) -> bool:
-    return len(COUNTED & set(names)) <= 1
-
-
-@pytest.mark.parametrize(
-    "names", [n for n in PAIRS + TRIPLES if told_by_plans(n)], ids="-".join
-)
+@pytest.mark.parametrize("names", PAIRS + TRIPLES, ids="-".join)
 def test_every_pair_and_several_triples_by_real_searches(names):
     """The same with the planner's program, on one instance for each set of axes."""
     number = (PAIRS + TRIPLES).index(names)
@@ -102,8 +94,7 @@ def test_every_pair_and_several_triples_by_real_searches(names):
 @pytest.mark.parametrize("names", PAIRS + TRIPLES, ids="-".join)
 @pytest.mark.parametrize("seed", SEEDS + SLOW_SEEDS)
 def test_many_sets_by_real_searches(seed, names):
-    if told_by_plans(names):
-        assert_same_set(seed, names, is_real=True)
+    assert_same_set(seed, names, is_real=True)
 
 
 @pytest.mark.parametrize("factor", [None, 1.01, 1.1, 1.5])

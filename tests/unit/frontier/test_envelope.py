@@ -8,8 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optibox.frontier.envelope import Line, lower_envelope, search_envelope
-from optibox.frontier.planned import discount_for, growth_for
-from optibox.physics.money import annuity
 
 lines_ = st.lists(
     st.tuples(st.integers(0, 40), st.integers(0, 12)), min_size=1, max_size=12
@@ -50,14 +48,3 @@ def test_break_point_by_hand():
     first, second = lower_envelope([thrifty, cheap])
     assert (first.line.payload, second.line.payload) == ("cheap", "thrifty")
     assert first.high == pytest.approx(0.8)
-
-
-@pytest.mark.parametrize("years", [1, 5, 12])
-@pytest.mark.parametrize("discount", [0.0, 0.03, 0.3])
-def test_payments_can_be_made_worth_anything(years, discount):
-    worth = 0.7 * annuity(years, discount)
-    found = discount_for(worth, years)
-    assert annuity(years, found) == pytest.approx(worth)
-    if years > 1:
-        growth = growth_for(float(years), years, discount)
-        assert annuity(years, discount, growth) == pytest.approx(years)

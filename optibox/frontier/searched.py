@@ -1,0 +1,147 @@
+"""The questions of a frontier, put to the search for the best build."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from optibox.assess import Assessment, assess
+from optibox.catalog.catalog import Catalog
+from optibox.figures.money import plain_annuity
+from optibox.frontier.axes import AXES, AxisName
+from optibox.frontier.storage import Ask, Found, OnBuild
+from optibox.model.aims import Ceiling, Weights, total_cost_weights
+from optibox.scenario import Scenario
+from optibox.search.best import Answer, Question, best
+
+SAME = 0.01
+"""Share of a resolution's worth by which bound and value may differ: a minor unit where
+the step is one unit of money."""
+PART_SHARE = 0.01
+"""What a bought piece adds, as a share of that: ties go to fewer parts."""
+MOST_PIECES = 100
+"""Pieces of any build, far more than there are: what ties can add to a bound."""
+
+_NEEDS: Mapping[AxisName, str] = {
+    "ingest": "ingest_mb_s",
+    "write": "write_mb_s",
+    "read": "read_mb_s",
+}
+
+
+@dataclass(frozen=True)
+class BestSearch:
+    """Answers questions with ``optibox.search.best.best``."""
+
+    catalog: Catalog
+
+    def best(
+        self, scenario: Scenario, ask: Ask, on_build: OnBuild | None = None
+    ) -> Found:
+        """Return the best build, or that there is none."""
+        weights: Mapping[AxisName, float] = ask.weights or {"total cost": 1.0}
+        same = SAME * max(w * AXES[name].resolution for name, w in weights.items())
+        question = Question(
+            scenario=_needing(scenario, ask.limits),
+            weights=_summed(scenario, weights, part=same * PART_SHARE),
+            value_of=_value_of(weights, same * PART_SHARE),
+            tolerance=same,
+            ceilings=tuple(_ceilings(scenario, ask.limits)),
+            cutoff=ask.cutoff,
+            slack=ask.slack,
+            deadline=ask.deadline,
+        )
+        answer = best(self.catalog, question, on_build=_told(scenario, on_build))
+        return _found(answer, scenario, weights, same)
+
+
+def _found(
+    answer: Answer, scenario: Scenario, weights: Mapping[AxisName, float], same: float
+) -> Found:
+    known = answer.assessment
+    return Found(
+        outcome=answer.outcome,
+        assessment=None if known is None else assess(known.build, scenario),
+        # ties add to the value of a build, so that they are taken off its bound
+        bound=answer.bound - same * PART_SHARE * MOST_PIECES,
+        weights=weights,
+        n_solves=1,
+    )
+
+
+def _told(scenario: Scenario, on_build: OnBuild | None) -> OnBuild | None:
+    """Return what passes builds on as the scenario itself judges them."""
+    if on_build is None:
+        return None
+
+    def tell(found: Assessment) -> None:
+        judged = assess(found.build, scenario)
+        if judged.is_fit:
+            on_build(judged)
+
+    return tell
+
+
+def _needing(scenario: Scenario, limits: Mapping[AxisName, float]) -> Scenario:
+    """Return a scenario that needs at least what limits on rates and room say."""
+    needs = scenario.needs
+    raised: dict[str, float | None] = {
+        key: max(float(getattr(needs, key)), limits[name])
+        for name, key in _NEEDS.items()
+        if name in limits
+    }
+    if limits.get("usable", 0.0) > needs.capacity_tb:
+        raised |= {"usable_tb": limits["usable"], "usable_tib": None}
+    return scenario.model_copy(update={"needs": needs.model_copy(update=raised)})
+
+
+def axis_weights(scenario: Scenario, name: AxisName) -> Weights:
+    """Return the terms that an axis' value is made of.
+
+    Raises
+    ------
+    KeyError
+        If a program can only be asked to reach the axis.
+    """
+    money = scenario.money
+    wear = plain_annuity(money) / money.years
+    return {
+        "purchase": Weights(purchase=1.0, part=0.0),
+        "running": Weights(money_energy=1.0, wear=wear, cache_wear=wear, part=0.0),
+        "total cost": replace(total_cost_weights(scenario), part=0.0),
+        "kwh": Weights(kwh=1.0, part=0.0),
+        "asleep": Weights(asleep_w=1.0, part=0.0),
+    }[name]
+
+
+def _summed(
+    scenario: Scenario, weights: Mapping[AxisName, float], part: float
+) -> Weights:
+    total = Weights(part=part)
+    for name, weight in weights.items():
+        total = total.plus(axis_weights(scenario, name), weight)
+    return total
+
+
+def _value_of(
+    weights: Mapping[AxisName, float], part: float
+) -> Callable[[Assessment], float]:
+    """Return the evaluator's value of a weighted sum, with the price of ties."""
+
+    def value(found: Assessment) -> float:
+        used = sum(e.count for e in found.build.items if not e.item.is_owned)
+        return part * used + sum(
+            weight * AXES[name].value_of(found) for name, weight in weights.items()
+        )
+
+    return value
+
+
+def _ceilings(scenario: Scenario, limits: Mapping[AxisName, float]) -> list[Ceiling]:
+    return [
+        Ceiling(
+            weights=axis_weights(scenario, name),
+            most=most,
+            value_of=AXES[name].value_of,
+        )
+        for name, most in limits.items()
+        if not AXES[name].is_maximised
+    ]
