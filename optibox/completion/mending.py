@@ -23,6 +23,10 @@ MOST_TRIED = 60
 """Machines tried for each kind of move; what costs more than that is not sought."""
 
 
+WORTH_A_WORD_W = 0.5
+"""Change of the watts asleep that is told; below it figures are not known. [W]"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Purchase:
     """So many pieces of one part to buy."""
@@ -45,6 +49,8 @@ class Mend:
     replaces: tuple[str, ...] = ()
     rules: tuple[str, ...] = ()
     """All rules that have no finding any more with it."""
+    asleep_w: float = 0.0
+    """How many watts more the machine draws asleep, less below zero. [W]"""
 
     @property
     def price(self) -> float:
@@ -61,7 +67,16 @@ class Mend:
             f"{b.count} x {b.part.name} [{b.part.id}]" for b in self.buys
         )
         instead = f" instead of {' and '.join(self.replaces)}" if self.replaces else ""
-        return f"{parts}{instead}, {self.price:.2f} {currency}".rstrip()
+        price = f"{self.price:.2f} {currency}".rstrip()
+        return f"{parts}{instead}, {price}{self._watts}"
+
+    @property
+    def _watts(self) -> str:
+        """Return what changes at the wall, where it is worth a word."""
+        if abs(self.asleep_w) < WORTH_A_WORD_W:
+            return ""
+        word = "more" if self.asleep_w > 0 else "less"
+        return f", {abs(self.asleep_w):.1f} W {word} asleep"
 
 
 IN_PLACE = frozenset({"B2", "C6", "C7", "C8a", "N2", "P1", "P2"})
@@ -229,4 +244,9 @@ def _mend(before: Assessment, after: Assessment) -> Mend:
     gone = tuple(items[key].part.name for key, n in counts.items() if n < 0)
     left = {finding.rule for finding in after.findings}
     mended = {finding.rule for finding in before.findings} - left
-    return Mend(buys=buys, replaces=gone, rules=tuple(sorted(mended)))
+    return Mend(
+        buys=buys,
+        replaces=gone,
+        rules=tuple(sorted(mended)),
+        asleep_w=after.wall.asleep_w - before.wall.asleep_w,
+    )

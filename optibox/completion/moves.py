@@ -37,6 +37,7 @@ from optibox.catalog.storage import (
 )
 from optibox.completion.complete import complete
 from optibox.completion.ports import QUICK, THOROUGH, Effort
+from optibox.figures.power import is_blocker
 
 MOST_OFFERS = 30
 """Parts of one kind that are tried, the cheapest first."""
@@ -248,9 +249,65 @@ def take_out(found: Assessment, catalog: Catalog) -> Iterator[Build]:
     build = found.build
     hosts = {wire.host for wire in build.connections}
     hosts |= {slot.slot.rpartition(".")[0] for slot in build.slots}
+    if found.machine.network is not None:
+        hosts.add(found.machine.network.name)
     for name in found.machine.cards:
         if name not in hosts:
             yield without(build, {name})
+
+
+def sleepy_cards(found: Assessment, catalog: Catalog) -> Iterator[Build]:
+    """Yield the machine with every card that blocks deep idle exchanged, or taken out.
+
+    Each for the cheapest of its kind that does as much and is known to let the
+    processor sleep; one that stays spoils it for all, so that it is all or none.
+    """
+    build, keys = found.build, set[str]()
+    for unused in take_out(found, catalog):
+        build = _without_blockers(build, unused)
+    for entry in build.items:
+        if not is_blocker(entry.item.part):
+            continue
+        offers = [
+            part
+            for part in _offers(catalog, type(entry.item.part))
+            if not is_blocker(part) and _does_as_much(part, entry.item.part)
+        ]
+        if not offers:
+            return
+        build = exchanged(build, entry.item, Item(key=offers[0].id, part=offers[0]))
+        keys.add(offers[0].id)
+    if build != found.build:
+        yield build
+        yield wired_again(build, found, catalog, keys)
+
+
+def _without_blockers(build: Build, less: Build) -> Build:
+    """Return a build without those blockers that another one does without."""
+    kept = {use.name for use in less.slots}
+    gone = {
+        use.name
+        for use in build.slots
+        if use.name not in kept and is_blocker(build.item(use.key).part)
+    }
+    return without(build, gone)
+
+
+def _does_as_much(part: Part, other: Part) -> bool:
+    """Return whether a card goes into the slot of another and has its plugs."""
+    if not isinstance(part, Card) or not isinstance(other, Card):
+        return False
+    if part.bus != other.bus or part.lanes > other.lanes:
+        return False
+    if isinstance(part, Controller) and isinstance(other, Controller):
+        same = part.connectors.connector == other.connectors.connector
+        return same and part.n_ports >= other.n_ports and not part.is_multiplied
+    if isinstance(part, NetworkCard) and isinstance(other, NetworkCard):
+        same = part.medium == other.medium
+        return same and part.network_gbit_s >= other.network_gbit_s
+    if isinstance(part, Riser) and isinstance(other, Riser):
+        return part.n_sockets >= other.n_sockets
+    return isinstance(part, DisplayCard)
 
 
 def spare_cables(found: Assessment, catalog: Catalog) -> Iterator[Build]:
@@ -299,7 +356,7 @@ MOVES: Mapping[str, tuple[Move, ...]] = {
     "L3": (rewire, _Swap(SolidStateDrive), _Swap(BootMedium), _Swap(Controller)),
     "L4": (rewire,),
     "L5": (_Swap(Riser),),
-    "L8": (*_CARD, _Swap(Riser)),
+    "L8": (sleepy_cards,),
     "L9": (_Add(DisplayCard), _Swap(Processor)),
     "M1": (_Swap(Memory),),
     "M2": (_Swap(Memory), _Swap(Processor)),

@@ -123,6 +123,7 @@ def _mend_table(mend: Mend) -> dict[str, Any]:
         ],
         "replaces": list(mend.replaces),
         "price": round(mend.price, 2),
+        "asleep_w_change": mend.asleep_w,
     }
 
 

@@ -226,6 +226,14 @@ def _slot_rows(found: Assessment) -> Iterator[PlaceRow]:
     board = machine.board
     if board is None:
         return
+    if machine.processor is not None:
+        taken = [
+            slot.lanes
+            for name, slot in machine.slots.items()
+            if name in machine.used_slots and slot.uplink == "cpu"
+        ]
+        have = machine.processor.cpu_lanes
+        yield PlaceRow(name="lanes of the processor", used=sum(taken), have=have)
     by_slot = {use.slot: use for use in machine.build.slots}
     for slot in board.slots:
         left = machine.slots[slot.name]

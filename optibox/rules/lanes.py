@@ -210,25 +210,23 @@ FIRST_DELICATE_GENERATION = 4
     "One card without active-state power management keeps the whole package awake, day "
     "and night. Forcing it on can hang the machine.",
     severities=("warning",),
-    remedy="Use cards that are known to let it sleep: all of them, or it brings nothing.",
+    remedy="Use cards that are known to let it sleep: exchange all of them or none.",
 )
 def deep_sleep(context: Context) -> Iterator[Finding]:
-    """Yield a warning for each card that blocks, or may block, deep idle."""
+    """Yield one warning for all cards that block, or may block, deep idle."""
     machine = context.machine
     loss = machine.board.deep_idle_loss_w.mid if machine.board else 0.0
     cards = [card for card in machine.cards.values() if is_blocker(card.item.part)]
-    if not loss:
+    if not loss or not cards:
         return
-    for card in cards:
-        part = card.item.part
-        known = getattr(part, "blocks_deep_idle", "unknown") == "yes"
-        does = "keeps" if known else "may keep"
-        shared = "" if len(cards) == 1 else f", with {len(cards) - 1} more"
-        yield warning(
-            "L8",
-            f"{card.name} ({part.name}) {does} the processor out of deep idle: "
-            f"{loss:g} W beside its own{shared}",
-        )
+    known = any(getattr(c.item.part, "blocks_deep_idle", "") == "yes" for c in cards)
+    names = ", ".join(f"{card.name} ({card.item.part.name})" for card in cards)
+    verb = ("keeps" if len(cards) == 1 else "keep") if known else "may keep"
+    its = "its" if len(cards) == 1 else "their"
+    yield warning(
+        "L8",
+        f"{names} {verb} the processor out of deep idle: {loss:g} W beside {its} own",
+    )
 
 
 @rule(

@@ -12,7 +12,7 @@ from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.platform import Cooler, MountingPlate, PowerSupply
 from optibox.catalog.storage import HardDrive
 from optibox.completion import Completion
-from optibox.completion.mending import mend_all, mends_of
+from optibox.completion.mending import mend_all, mend_of, mends_of
 from optibox.present.check_data import check_csv, check_json
 from optibox.present.check_report import CheckReport, chain_rows, place_rows
 from optibox.present.check_rules import rule_rows, rules_csv, rules_json, rules_lines
@@ -275,3 +275,27 @@ def test_all_rules_are_listed_with_consequence():
 def test_rules_by_id_and_by_letter():
     assert [row.id for row in rule_rows(["c3"])] == ["C3"]
     assert {row.id[0] for row in rule_rows(["F"])} == {"F"}
+
+
+def test_all_cards_that_keep_the_processor_awake_go_together(catalog):
+    """Replace both or neither: one that stays spoils it for all."""
+    found = reference(catalog)
+    (finding,) = [f for f in found.findings if f.rule == "L8"]
+    mend, after = mend_of(finding, found, catalog)
+    assert {buy.part.kind: buy.count for buy in mend.buys} == {
+        "controller": 2,
+        "network card": 1,
+    }
+    assert all(buy.part.blocks_deep_idle == "no" for buy in mend.buys)
+    loss = found.machine.board.deep_idle_loss_w.mid
+    assert mend.asleep_w < -loss
+    assert mend.asleep_w == pytest.approx(after.wall.asleep_w - found.wall.asleep_w)
+
+
+def test_a_card_that_nothing_hangs_on_is_taken_out():
+    (case,) = [c for c in CASES if c.name == "card that keeps the processor awake"]
+    found = case.bench.judged()
+    mend, after = mend_of(found.findings[0], found, catalog_of([]))
+    assert (mend.buys, mend.replaces) == ((), ("card",))
+    assert after.machine.cards == {}
+    assert mend.words("EUR") == "taking card out"
