@@ -57,7 +57,10 @@ def test_parts_of_one_id_are_one_item_with_a_drive_each(catalog):
 def test_what_is_not_said_stays_open(catalog):
     text = '[[parts]]\nid = "hdd-35-4tb-c5400"\n[[parts]]\nid = "ssd-sata-500"\n'
     found = sketch(text, catalog)
-    assert [(d.name, d.role) for d in found.drives] == [("drive-1", None), ("ssd-1", None)]
+    assert [(d.name, d.role) for d in found.drives] == [
+        ("drive-1", None),
+        ("ssd-1", None),
+    ]
     assert dict(found.operation) == {}
 
 
