@@ -11,8 +11,10 @@ from optibox.catalog.columns import Figure
 from optibox.completion.opening import Opened, Question, open_build
 from optibox.present.compare_report import LEVELS, at_prices, compare, payback, repriced
 from optibox.present.compare_text import compare_csv, compare_json, compare_lines
+from optibox.scenario import read_scenario
 from optibox.search.plan import plan
 from tests.support.parts import catalog_of
+from tests.support.source import ROOT
 from tests.support.tiny import THEMES, Seeded, drawn, supplies
 from tests.unit.present.machines import (
     invented,
@@ -84,11 +86,8 @@ def test_what_costs_more_to_run_never_pays_back():
 def test_prices_then_and_now_part_by_part(saved, catalog):
     now = repriced(saved, dearer(catalog, 0.1), None)
     assert now.now == pytest.approx(now.then * 1.1)
-    assert now.then == pytest.approx(
-        saved.completion.assessment.cost.purchase
-        - sum(price for _, price in saved.sketch.postage if price) * 0
-        - _postage(saved)
-    )
+    purchase = saved.completion.assessment.cost.purchase
+    assert now.then == pytest.approx(purchase - _postage(saved))
     assert all(row.now == pytest.approx(row.then * 1.1) for row in now.rows)
 
 
@@ -180,3 +179,16 @@ def test_saved_builds_of_plans_check_clean_of_errors(tmp_path):
 def test_catalog_of_nothing_prices_nothing(saved):
     now = repriced(saved, catalog_of([]), None)
     assert len(now.gone) == len(now.rows)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name", ["five-lines", "ingest-heavy", "upgrade", "wiring-a", "wiring-b"]
+)
+def test_plans_of_the_shipped_examples_check_clean_of_errors(name, tmp_path):
+    asked, catalog = read_scenario(ROOT / f"examples/{name}.toml")
+    found = plan(catalog, asked)
+    path = tmp_path / "plan.toml"
+    save_build(found.assessment.build, path, "")
+    one = open_build(path, Question(scenario=asked, catalog=catalog))
+    assert one.completion.assessment.errors == ()
