@@ -12,6 +12,7 @@ function answerText(row) {
 }
 
 function drawAnswer(row) {
+  put("answer-title", row.is_plan ? (isChanged() ? "The answer, counted anew" : "The answer") : "An alternative");
   put("answer", answerText(row));
   put("does", row.does);
   const settle = [...row.settle_first, ...liveFaults(row)];

@@ -64,6 +64,7 @@ def test_choosing_a_machine_fills_everything_below(opened, way):
     else:
         page.locator("#after").click()
     assert page.locator("#bar-name").text_content() == f"No. {wanted.number}"
+    assert page.locator("#answer-title").text_content() == "An alternative"
     chosen = page.locator('.point[aria-checked="true"]')
     assert chosen.get_attribute("data-number") == str(wanted.number)
     shows(page, wanted.assessment)
