@@ -154,11 +154,10 @@ def _with_refusal(report: "Report", time_limit_s: float | None) -> "Report":
 
     from optibox.explain import Asker, refusal
 
-    asker = Asker(
-        report.catalog,
-        EXPLAINED_S if time_limit_s is None else time_limit_s,
-        _progress_writer(),
-    )
+    left = EXPLAINED_S
+    if time_limit_s is not None:
+        left = max(1.0, time_limit_s - report.plan.proof.seconds)
+    asker = Asker(report.catalog, left, _progress_writer())
     return replace(report, refusal=refusal(asker, report.scenario, is_short=True))
 
 

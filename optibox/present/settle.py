@@ -104,7 +104,4 @@ def _held_data(found: Assessment) -> list[str]:
     if not full:
         return []
     drives = f"{counted(len(full), 'owned drive')} ({', '.join(full)})"
-    return [
-        f"{drives} may hold data: keep to the steps under 'Moving the data', and have "
-        "a second copy first"
-    ]
+    return [f"{drives} may hold data: move it by the steps under 'Moving the data'"]
