@@ -9,11 +9,15 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
+from optibox.build.sketch import WireSketch
+from optibox.catalog.attachment import Cable
 from optibox.completion.costs import (
     MIXED_HOSTS,
     NO_ADAPTER,
     NO_BAY,
+    NO_CABLE,
     NO_PORT,
+    SHORT_CABLE,
     TIE,
     Rider,
     Stock,
@@ -26,8 +30,11 @@ from optibox.completion.costs import (
 from optibox.completion.seats import (
     BayGroup,
     CableKind,
+    Ends,
     PortGroup,
     Seats,
+    ends_of,
+    kind_of,
     near_name,
     seats_of,
 )
@@ -82,6 +89,7 @@ class _Undo:
     near: dict[int, str]
     n_adapters: int
     listed: list[str]
+    told: dict[str, Ends]
 
 
 @dataclass(kw_only=True)
@@ -94,6 +102,7 @@ class _State:
     near: dict[int, str]
     listed: dict[CableKind, list[str]]
     n_adapters: int
+    told: dict[str, Ends]
     chosen: list[Option] = field(default_factory=list)
     cost: float = 0.0
 
@@ -118,6 +127,11 @@ class Search:
         )
         self.ports, self.bays = list(seats.ports), list(seats.bays)
         self.every_bay = seats_of(machine, []).bays
+        self.kinds = {
+            entry.item.key: kind_of(entry.item.part)
+            for entry in machine.build.items
+            if isinstance(entry.item.part, Cable)
+        }
         self.fixed_ports = [self._fixed_port(rider) for rider in riders]
         self.fixed_bays = [self._fixed_bay(rider) for rider in riders]
         self.static = [self._static(number) for number in range(len(riders))]
@@ -134,6 +148,7 @@ class Search:
             near=dict(self.seats.near),
             listed={kind: list(keys) for kind, keys in self.seats.cables.items()},
             n_adapters=0,
+            told=dict(self.seats.told),
         )
         self._descend(0, state)
         close = [w for w in self.found.values() if w.cost <= self.best + TIE]
@@ -343,11 +358,29 @@ class Search:
             price += self._adapter_price(rider, bay, state)
         if option.port is None or option.bay is None or option.kind is None:
             return price
-        if rider.wire.cable_key is not None:
-            return price
         port, bay = self.ports[option.port], self.bays[option.bay]
+        if rider.wire.cable_key is not None:
+            return price + self._told_price(rider.wire, option.kind, port, bay, state)
         piece = self._piece_price(option.kind, port, bay, state)
         return None if piece is None else price + piece
+
+    def _told_price(
+        self,
+        wire: WireSketch,
+        kind: CableKind,
+        port: PortGroup,
+        bay: BayGroup,
+        state: _State,
+    ) -> float:
+        """Return what is wrong with a way for a piece of cable that is told."""
+        price = 0.0 if self.kinds.get(wire.cable_key or "") == kind else NO_CABLE
+        known = state.told.get(wire.cable or "")
+        if known is not None:
+            same = known == ends_of(port.host, port.number, bay.number)
+            return price if same else price + SHORT_CABLE
+        is_taken = bool(port.number) and (port.host, port.number) in state.far
+        is_taken |= bool(bay.number) and bay.number in state.near
+        return price + SHORT_CABLE if is_taken else price
 
     def _adapter_price(self, rider: Rider, bay: BayGroup, state: _State) -> float:
         if rider.width != "2.5" or bay.size != "3.5" or rider.wire.adapter_key:
@@ -385,6 +418,7 @@ class Search:
             near=dict(state.near),
             n_adapters=state.n_adapters,
             listed=list(state.listed.get(option.kind, ())) if option.kind else [],
+            told=dict(state.told),
         )
         rider = self.riders[number]
         state.chosen.append(option)
@@ -395,15 +429,18 @@ class Search:
             state.bays[option.bay] += 1
             is_adapted = rider.width == "2.5" and self.bays[option.bay].size == "3.5"
             state.n_adapters += is_adapted
-        if rider.wire.cable_key is None:
-            self._begin(option, state)
+        self._begin(option, state, rider.wire)
         return undo
 
-    def _begin(self, option: Option, state: _State) -> None:
+    def _begin(self, option: Option, state: _State, wire: WireSketch) -> None:
         """Note the piece of cable that an option begins, if it begins one."""
         if option.port is None or option.bay is None or option.kind is None:
             return
         port, bay = self.ports[option.port], self.bays[option.bay]
+        is_told = wire.cable_key is not None
+        if is_told and wire.cable:
+            ends = ends_of(port.host, port.number, bay.number)
+            state.told.setdefault(wire.cable, ends)
         is_new = not port.number and not bay.number
         if port.number:
             is_new |= (port.host, port.number) not in state.far
@@ -411,7 +448,7 @@ class Search:
         if bay.number:
             is_new |= bay.number not in state.near and not port.number
             state.near.setdefault(bay.number, near_name(port.host, port.number))
-        if is_new and state.listed.get(option.kind):
+        if is_new and not is_told and state.listed.get(option.kind):
             state.listed[option.kind].pop()
 
     @staticmethod
@@ -425,5 +462,6 @@ class Search:
             state.bays[option.bay] -= 1
         state.far, state.near = undo.far, undo.near
         state.n_adapters = undo.n_adapters
+        state.told = undo.told
         if option.kind is not None:
             state.listed[option.kind] = undo.listed

@@ -18,6 +18,13 @@ CableKind = tuple[str, str, str]
 """Direction, end at the controller, end at the drives or the backplane."""
 
 
+Ends = tuple[str, int]
+"""What a piece of cable comes from, and the backplane's connector; 0 = plain plugs."""
+
+LEGS = "legs"
+"""Source of a piece that comes from plain ports, of one host or of several."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortGroup:
     """Ports of one host that are alike: all plain ones, or one connector's lanes."""
@@ -65,6 +72,8 @@ class Seats:
     """What connectors of hosts lead to already: ``sata``, or a backplane's number."""
     near: dict[int, str] = field(default_factory=dict)
     """What connectors of the backplane come from already: host, or host and number."""
+    told: dict[str, Ends] = field(default_factory=dict)
+    """Where pieces of cable go that are told by name: source and backplane connector."""
 
 
 def seats_of(machine: Machine, wires: list[WireSketch]) -> Seats:
@@ -80,6 +89,7 @@ def seats_of(machine: Machine, wires: list[WireSketch]) -> Seats:
         adapters=_adapters(machine.build, wires),
         far=_far(machine, wires),
         near=_near(machine, wires),
+        told=_told(machine, wires),
     )
 
 
@@ -207,6 +217,21 @@ def _near(machine: Machine, wires: list[WireSketch]) -> dict[int, str]:
             if number:
                 found[number] = near_name(wire.host, _lane_number(machine, wire))
     return found
+
+
+def _told(machine: Machine, wires: list[WireSketch]) -> dict[str, Ends]:
+    found: dict[str, Ends] = {}
+    for wire in wires:
+        if wire.cable and wire.host and wire.connector and wire.bay and machine.chassis:
+            _, behind = backplane_connector(machine.chassis, wire.bay)
+            lane = _lane_number(machine, wire)
+            found.setdefault(wire.cable, ends_of(wire.host, lane, behind))
+    return found
+
+
+def ends_of(host: str, number: int, behind: int) -> Ends:
+    """Return what tells a piece of cable apart from others: its multi-lane ends."""
+    return (f"{host}:{number}" if number else LEGS), behind
 
 
 def _lane_number(machine: Machine, wire: WireSketch) -> int:

@@ -187,3 +187,43 @@ def test_the_plain_scenario_takes_the_machines_own_network(tmp_path):
     needs = plain_scenario(one.sketch).needs
     assert (needs.other_end_gbit_s, needs.other_end_medium) == (10, "sfp+")
     assert needs.failures_survived == 0
+
+
+def test_the_drives_of_a_told_breakout_go_behind_one_connector(tmp_path):
+    """Which ports and bays is open, not that one piece serves one connector."""
+    text = part("chassis-2u-8b-8087") + part("psu-1u-400")
+    text += part("hdd-35-4tb-c5400", 5, 'role = "data"') + part("cable-rev-8087-06", 2)
+    text += """
+[[wiring]]
+drives = ["data-4", "data-5"]
+cable = "cable-rev-8087-06"
+[[wiring]]
+drives = ["data-1", "data-2", "data-3"]
+cable = "cable-rev-8087-06"
+[operation]
+n_parity = 0
+"""
+    found = opened(tmp_path, text).completion.assessment
+    assert rules(found) <= {"C9"}
+    behind = {}
+    for wire in found.build.connections:
+        number = (int(wire.bay.split("-")[1]) - 1) // 4
+        behind.setdefault(wire.cable, set()).add(number)
+    assert [len(numbers) for numbers in behind.values()] == [1, 1]
+    assert len(set.union(*behind.values())) == 2
+
+
+def test_a_told_wrong_breakout_stays_and_is_told(tmp_path):
+    text = part("chassis-2u-8b-8087") + part("psu-1u-400")
+    text += part("hdd-35-4tb-c5400", 3, 'role = "data"') + part("cable-fwd-8087-05")
+    text += """
+[[wiring]]
+drives = ["data-1", "data-2", "data-3"]
+host = "board"
+cable = "cable-fwd-8087-05"
+[operation]
+n_parity = 0
+"""
+    found = opened(tmp_path, text).completion.assessment
+    assert "C3" in rules(found)
+    assert len([f for f in found.errors if f.rule == "C3"]) == 1
