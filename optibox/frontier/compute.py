@@ -210,7 +210,7 @@ class _Study:
         target = self.wanted.factor
         factors = [f for f in FACTORS if target is None or f > target]
         for factor in factors if target is None else [*factors, target]:
-            self.oracle.slack = SLACK * (factor - 1)
+            self.explorer.slack = SLACK * (factor - 1)
             self.n_open = len(self.explorer.sweep(self._scale(factor)))
             self.is_stopped = self.n_open > 0
             self._note()

@@ -20,11 +20,13 @@ from optibox.frontier.vectors import Vector, is_within
 P = TypeVar("P")
 Progress = Callable[[str], None]
 
-CLIMB_SHARE = 0.08
+CLIMB_SHARE = 0.4
 """Where an axis can only be limited, its end is first approached in steps of this
 share, then in ever smaller ones down to the resolution."""
 
 
+CLIMB_SLACK = 0.1
+"""What is asked on the way up is whether anything is there, not what is best."""
 PATIENCE, LEAST_S = 0.2, 1.0
 """Share of the time left that one search may take, and what it may take at least [s]."""
 
@@ -46,6 +48,8 @@ class Explorer(Generic[P]):
     resolution: Vector
     deadline: float = INFINITE
     on_progress: Progress | None = None
+    slack: float = 0.0
+    """By which share the points of a sweep may be worse than the best of their box."""
     is_stopped: Callable[[], bool] = lambda: False
     """Whether the person wants the answer now."""
 
@@ -54,7 +58,7 @@ class Explorer(Generic[P]):
         """Return the number of axes."""
         return len(self.resolution)
 
-    def ask(self, weights: Vector, limits: Vector) -> Answer[P]:
+    def ask(self, weights: Vector, limits: Vector, slack: float = 0.0) -> Answer[P]:
         """Ask the oracle; keep what it says.
 
         Raises
@@ -66,7 +70,7 @@ class Explorer(Generic[P]):
         """
         if self._is_over():
             raise StoppedError
-        answer = self.oracle.least(weights, limits, self._patience())
+        answer = self.oracle.least(weights, limits, self._patience(), slack)
         self.known.note(answer)
         if answer.outcome == "stopped":
             raise StoppedError if self._is_over() else UnprovenError
@@ -94,6 +98,12 @@ class Explorer(Generic[P]):
         return tuple(
             1.0 / span if is_weighable else 0.0 for span, is_weighable in pairs
         )
+
+    def first_weight(self) -> Vector:
+        """Return weights that count the first axis that has one, and no other."""
+        able = self.oracle.weighable
+        first = able.index(True) if any(able) else -1
+        return tuple(float(j == first) for j in range(self.n_axes))
 
     def weights_for(self, limits: Vector, scale: Scale) -> Vector:
         """Return weights for a point within limits.
@@ -164,7 +174,10 @@ class Explorer(Generic[P]):
         step = max(finest, abs(best) * CLIMB_SHARE)
         while True:
             limits[axis] = best - step
-            if self._holds(tuple(limits)):
+            holds = self._holds(tuple(limits))
+            if holds is None:
+                return self.end_of(axis)
+            if holds:
                 best = self._end_of_known(axis)
             elif step <= finest:
                 return self.end_of(axis)
@@ -174,16 +187,16 @@ class Explorer(Generic[P]):
     def _end_of_known(self, axis: int) -> float:
         return min(p.values[axis] for p in self.known.points)
 
-    def _holds(self, limits: Vector) -> bool:
-        """Return whether anything is known to be within limits."""
+    def _holds(self, limits: Vector) -> bool | None:
+        """Return whether anything is within limits; nothing where it is not known."""
         if self.known.within(limits):
             return True
         if self.known.is_empty(limits):
             return False
         try:
-            return self.ask(self.even_weights(), limits).outcome == "best"
+            return self.ask(self.first_weight(), limits, CLIMB_SLACK).outcome == "best"
         except UnprovenError:
-            return False
+            return bool(self.known.within(limits)) or None
 
     # -- sweeps
 
@@ -215,7 +228,7 @@ class Explorer(Generic[P]):
             return [b for b in boxes if b != box]
         point = self._pick(box, scale)
         if point is None:
-            answer = self.ask(self.weights_for(limits, scale), limits)
+            answer = self.ask(self.weights_for(limits, scale), limits, self.slack)
             if answer.outcome == "none":
                 self.known.prove(_nothing_in(limits))
                 return [b for b in boxes if b != box]

@@ -63,7 +63,9 @@ class Oracle(Protocol[P_co]):
         """Which axes can have a weight; the others can only be limited."""
         ...
 
-    def least(self, weights: Vector, limits: Vector, deadline: float) -> Answer[P_co]:
+    def least(
+        self, weights: Vector, limits: Vector, deadline: float, slack: float = 0.0
+    ) -> Answer[P_co]:
         """Return a point of least weighted sum within closed limits, or that none is.
 
         Parameters
@@ -75,6 +77,8 @@ class Oracle(Protocol[P_co]):
             Infinite where there is none.
         deadline : float
             A time of ``time.monotonic``.
+        slack : float
+            By which share the point may be worse than the best one.
         """
         ...
 

@@ -48,8 +48,6 @@ class BuildOracle:
     search: Search
     scenario: Scenario
     axes: tuple[Axis, ...]
-    slack: float = 0.0
-    """By which share a point may be worse than the best one of a box."""
     seen: list[Assessment] = field(default_factory=list)
     """Every build that any answer brought, each once."""
     _keys: set[BuildKey] = field(default_factory=set)
@@ -73,7 +71,7 @@ class BuildOracle:
         return True
 
     def least(
-        self, weights: Vector, limits: Vector, deadline: float
+        self, weights: Vector, limits: Vector, deadline: float, slack: float = 0.0
     ) -> Answer[Assessment]:
         """Return a build of least weighted sum within limits, or that none is."""
         fresh: list[Assessment] = []
@@ -91,7 +89,7 @@ class BuildOracle:
                 if limit != NO_LIMIT
             },
             cutoff=_most(weights, limits),
-            slack=self.slack,
+            slack=slack,
             deadline=deadline,
         )
         found = self.search.best(self.scenario, ask, on_build)

@@ -37,7 +37,7 @@ class Listed:
     weighable: tuple[bool, ...]
     n_asked: int = 0
 
-    def least(self, weights, limits, _deadline):
+    def least(self, weights, limits, _deadline, _slack=0.0):
         self.n_asked += 1
         inside = [p for p in self.points if is_within(p, limits)]
         if not inside:
@@ -64,7 +64,7 @@ class Linear:
     def __post_init__(self):
         self.weighable = (True,) * len(self.objectives)
 
-    def least(self, weights, limits, _deadline):
+    def least(self, weights, limits, _deadline, _slack=0.0):
         self.n_asked += 1
         names = sorted({n for row in self.objectives for n in row})
         names = sorted({*names, *(n for row, _, _ in self.constraints for n in row)})
