@@ -65,6 +65,7 @@ def owned_tables(bench: Bench, entries: object) -> list[dict[str, Any]]:
         name = part.id if part else _HERE
         if part is not None:
             history["part"] = part
+            _see_held(bench, at, entry, part)
             if lacks_price(part, entry):
                 _price_replacement(bench, at, history, part)
         history["id"] = _free_name(name, taken | (bench.catalog.by_id.keys() - {name}))
@@ -235,6 +236,19 @@ def _free_name(name: str, taken: Collection[str]) -> str:
         number += 1
         free = f"{name}-{number}"
     return free
+
+
+def _see_held(bench: Bench, at: Loc, entry: Mapping[str, Any], part: Part) -> None:
+    """Note data that are more than the drive is large."""
+    held, size = entry.get("held_tb"), getattr(part, "tb", None)
+    if isinstance(held, bool) or not isinstance(held, int | float):
+        return
+    if size is None:
+        problem = f"is said of a {part.kind}, which holds no data"
+        bench.fault((*at, "held_tb"), problem, "Delete the line.", held)
+    elif held > size:
+        problem = f"is more than one piece holds ({size:g} TB)"
+        bench.fault((*at, "held_tb"), problem, "Give the data on one piece.", held)
 
 
 def _price_replacement(

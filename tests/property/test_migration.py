@@ -44,9 +44,11 @@ def test_steps_lose_nothing_by_a_replay_that_knows_single_files(task):
 @given(task=tasks(most=6))
 @settings(deadline=None)
 def test_the_conditions_say_the_same_without_a_search(task):
+    is_safe, holds = solve(task).is_safe, all(c.holds for c in conditions(task))
     if task.layout == "pairs" and len({d.room_b for d in task.built}) > 1:
-        return
-    assert solve(task).is_safe == all(c.holds for c in conditions(task))
+        assert holds or not is_safe  # of unequal pairs they are necessary
+    else:
+        assert is_safe == holds
 
 
 @given(task=tasks(most=5))

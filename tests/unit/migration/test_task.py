@@ -9,10 +9,11 @@ from optibox.build import save_build
 from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.storage import nominal_sectors
 from optibox.cli import app
+from optibox.errors import ScenarioError
 from optibox.migration import held_b, route_of, task_of
 from optibox.present.migration_text import migration_page
 from optibox.rules.reach import reach_findings
-from optibox.scenario import OwnedPart
+from optibox.scenario import OwnedPart, read_scenario
 from tests.unit.present.machines import (
     invented,
     large_build,
@@ -174,3 +175,22 @@ def test_command_migrate_with_nothing_to_move(tmp_path):
 def test_contradicting_history_is_refused():
     with pytest.raises(ValueError, match="holds_data says that there is nothing"):
         OwnedPart(id="x", holds_data=False, held_tb=2)
+
+
+@pytest.mark.parametrize(
+    ("lines", "problem"),
+    [
+        ('id = "hdd-35-4tb-c5400"\nheld_tb = 5', "more than one piece holds (4 TB)"),
+        ('id = "chassis-tower-6b"\nheld_tb = 1', "which holds no data"),
+        ('id = "hdd-35-4tb-c5400"\nsits_in = "attic"', "sits_in"),
+    ],
+)
+def test_what_cannot_be_held_is_refused_at_its_line(tmp_path, lines, problem):
+    path = tmp_path / "scenario.toml"
+    head = "needs.usable_tb = 4\nmoney.tariff_per_kwh = 0.3\n[[owned]]\n"
+    path.write_text(head + lines)
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(path)
+    (fault,) = caught.value.faults
+    assert fault.line == 5
+    assert problem in str(fault)
