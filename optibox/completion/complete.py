@@ -25,11 +25,12 @@ from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.storage import DriveAdapter
 from optibox.completion.costs import Rider, Stock
-from optibox.completion.ports import THOROUGH, Effort, Search
+from optibox.completion.ports import Search
 from optibox.completion.roles import Roles, roles_for
 from optibox.completion.seats import CableKind, kind_of, seats_of
 from optibox.completion.slots import SlotPlan, empty_plan, slot_plans
 from optibox.completion.telling import cannot_words, small_part_words, wiring_words
+from optibox.completion.ways import THOROUGH, Effort
 from optibox.completion.wires import Wired, wired
 from optibox.machine.view import Machine
 from optibox.rules.context import width_of

@@ -36,7 +36,7 @@ from optibox.catalog.storage import (
     SolidStateDrive,
 )
 from optibox.completion.complete import complete
-from optibox.completion.ports import QUICK, THOROUGH, Effort
+from optibox.completion.ways import QUICK, THOROUGH, Effort
 from optibox.figures.power import is_blocker
 
 MOST_OFFERS = 30

@@ -7,7 +7,7 @@ should it ever run out of steps, the best ways found so far count.
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from optibox.build.sketch import WireSketch
 from optibox.catalog.attachment import Cable
@@ -30,7 +30,6 @@ from optibox.completion.costs import (
 from optibox.completion.seats import (
     BayGroup,
     CableKind,
-    Ends,
     PortGroup,
     Seats,
     ends_of,
@@ -38,73 +37,8 @@ from optibox.completion.seats import (
     near_name,
     seats_of,
 )
+from optibox.completion.ways import Effort, Option, State, Undo, Way
 from optibox.machine.view import Machine
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effort:
-    """How far a search goes, and how much of what it finds is judged."""
-
-    steps: int
-    """Steps of the search; nearly every machine needs a few hundred."""
-    ways: int
-    """Ways of a machine that the evaluator judges."""
-    slot_plans: int
-    """Ways to fill the slots for each of which that is done."""
-
-
-THOROUGH = Effort(steps=12_000, ways=24, slot_plans=12)
-QUICK = Effort(steps=400, ways=2, slot_plans=2)
-"""For trying parts out one after the other: the first good way is enough."""
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One way for one drive."""
-
-    port: int | None
-    """Index of the port group; nothing = no port."""
-    bay: int | None
-    """Index of the bay group; nothing = no bay."""
-    cost: float
-    kind: CableKind | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
-    """One distribution of all drives."""
-
-    options: tuple[Option, ...]
-    """One for each rider, in the order of the riders."""
-    cost: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Undo:
-    """What a step changed, so that it can be taken back."""
-
-    option: Option
-    price: float
-    far: dict[tuple[str, int], str]
-    near: dict[int, str]
-    n_adapters: int
-    listed: list[str]
-    told: dict[str, Ends]
-
-
-@dataclass(kw_only=True)
-class _State:
-    """What is taken on the way down, and taken back on the way up."""
-
-    ports: list[int]
-    bays: list[int]
-    far: dict[tuple[str, int], str]
-    near: dict[int, str]
-    listed: dict[CableKind, list[str]]
-    n_adapters: int
-    told: dict[str, Ends]
-    chosen: list[Option] = field(default_factory=list)
-    cost: float = 0.0
 
 
 class Search:
@@ -141,7 +75,7 @@ class Search:
 
     def ways(self) -> list[Way]:
         """Return the best ways, least cost first; at least one."""
-        state = _State(
+        state = State(
             ports=[0] * len(self.ports),
             bays=[0] * len(self.bays),
             far=dict(self.seats.far),
@@ -236,7 +170,7 @@ class Search:
         ]
         return found if not rider.width else [*found, (None, NO_BAY)]
 
-    def _descend(self, number: int, state: _State) -> None:
+    def _descend(self, number: int, state: State) -> None:
         if self.steps > self.effort.steps and self.found:
             return
         self.steps += 1
@@ -250,14 +184,14 @@ class Search:
             self._descend(number + 1, state)
             self._give_back(undo, state)
 
-    def _note(self, state: _State) -> None:
+    def _note(self, state: State) -> None:
         mark = self._mark(state)
         known = self.found.get(mark)
         if known is None or state.cost < known.cost:
             self.found[mark] = Way(options=tuple(state.chosen), cost=state.cost)
         self.best = min(self.best, state.cost)
 
-    def _mark(self, state: _State) -> tuple[object, ...]:
+    def _mark(self, state: State) -> tuple[object, ...]:
         """Return what the evaluator can tell two ways apart by."""
         seen: Counter[tuple[object, ...]] = Counter()
         for rider, option in zip(self.riders, state.chosen, strict=True):
@@ -268,7 +202,7 @@ class Search:
             seen[rider.item.key, rider.role, where, kind] += 1
         return tuple(sorted(seen.items(), key=repr))
 
-    def _short(self, number: int, state: _State) -> float:
+    def _short(self, number: int, state: State) -> float:
         """Return what the rest costs at least: places that are simply too few."""
         rest = range(number, len(self.riders))
         wanted = sum(self.fixed_ports[n] is None for n in rest)
@@ -286,7 +220,7 @@ class Search:
         )
         return max(NO_PORT * max(0, wanted - room), NO_BAY * max(0, large - free))
 
-    def _open(self, number: int, state: _State) -> Iterator[tuple[Option, float]]:
+    def _open(self, number: int, state: State) -> Iterator[tuple[Option, float]]:
         """Yield the options that are open, with their whole price, best first."""
         rider, floor = self.riders[number], self._floor(number, state)
         found = []
@@ -307,7 +241,7 @@ class Search:
             none if option.bay is None else option.bay,
         )
 
-    def _floor(self, number: int, state: _State) -> tuple[int, int]:
+    def _floor(self, number: int, state: State) -> tuple[int, int]:
         """Return the least way of a drive whose equal brother has gone before it."""
         if number == 0:
             return (-1, -1)
@@ -318,7 +252,7 @@ class Search:
         return (-1, -1)
 
     def _is_twin(
-        self, option: Option, state: _State, opened: set[tuple[object, ...]]
+        self, option: Option, state: State, opened: set[tuple[object, ...]]
     ) -> bool:
         """Return whether an equal untouched connector or backplane was tried before."""
         if option.port is None or option.bay is None:
@@ -342,7 +276,7 @@ class Search:
         opened.add(mark)
         return False
 
-    def _price(self, rider: Rider, option: Option, state: _State) -> float | None:
+    def _price(self, rider: Rider, option: Option, state: State) -> float | None:
         """Return the price of an option as things stand; nothing where it is shut."""
         price = option.cost
         if option.port is not None:
@@ -370,7 +304,7 @@ class Search:
         kind: CableKind,
         port: PortGroup,
         bay: BayGroup,
-        state: _State,
+        state: State,
     ) -> float:
         """Return what is wrong with a way for a piece of cable that is told."""
         price = 0.0 if self.kinds.get(wire.cable_key or "") == kind else NO_CABLE
@@ -382,7 +316,7 @@ class Search:
         is_taken |= bool(bay.number) and bay.number in state.near
         return price + SHORT_CABLE if is_taken else price
 
-    def _adapter_price(self, rider: Rider, bay: BayGroup, state: _State) -> float:
+    def _adapter_price(self, rider: Rider, bay: BayGroup, state: State) -> float:
         if rider.width != "2.5" or bay.size != "3.5" or rider.wire.adapter_key:
             return 0.0
         able = sum(adapter_fits(rider, bay, part) for _, part in self.seats.adapters)
@@ -393,7 +327,7 @@ class Search:
         return any(adapter_fits(rider, bay, item.part) for item in self.stock.adapters)
 
     def _piece_price(
-        self, kind: CableKind, port: PortGroup, bay: BayGroup, state: _State
+        self, kind: CableKind, port: PortGroup, bay: BayGroup, state: State
     ) -> float | None:
         """Return what the cable costs: nothing on a piece that is there already."""
         new = new_piece_cost(kind, state.listed, self.stock)
@@ -410,8 +344,8 @@ class Search:
             return new
         return None if ":" in near or port.number else MIXED_HOSTS
 
-    def _take(self, number: int, option: Option, price: float, state: _State) -> _Undo:
-        undo = _Undo(
+    def _take(self, number: int, option: Option, price: float, state: State) -> Undo:
+        undo = Undo(
             option=option,
             price=price,
             far=dict(state.far),
@@ -432,7 +366,7 @@ class Search:
         self._begin(option, state, rider.wire)
         return undo
 
-    def _begin(self, option: Option, state: _State, wire: WireSketch) -> None:
+    def _begin(self, option: Option, state: State, wire: WireSketch) -> None:
         """Note the piece of cable that an option begins, if it begins one."""
         if option.port is None or option.bay is None or option.kind is None:
             return
@@ -452,7 +386,7 @@ class Search:
             state.listed[option.kind].pop()
 
     @staticmethod
-    def _give_back(undo: _Undo, state: _State) -> None:
+    def _give_back(undo: Undo, state: State) -> None:
         option = undo.option
         state.chosen.pop()
         state.cost -= undo.price

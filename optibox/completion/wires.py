@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 from optibox.build import Connection, Item
 from optibox.build.sketch import WireSketch
 from optibox.completion.costs import Rider, adapter_fits
-from optibox.completion.ports import Option, Search, Way
+from optibox.completion.ports import Search
 from optibox.completion.seats import BayGroup, CableKind, PortGroup
+from optibox.completion.ways import Option, Way
 
 PieceKey = tuple[str, str]
 

@@ -4,8 +4,8 @@ JSON, at the top: ``format``, ``name``, ``fit`` (no errors), ``errors``, ``warni
 ``information`` (counts), ``asked`` (a scenario was given), ``currency``, ``assumed`` and
 ``cannot`` (sentences), ``findings`` (``rule``, ``severity``, ``evidence``,
 ``consequence``, ``fix``, ``mend``: null or ``buys`` of ``part``, ``label``, ``count``
-with ``replaces`` and ``price``), ``mended_together``, ``chains``, ``power``, ``currents``, ``places``, ``settings``,
-``risk``, and what the answer of ``plan`` says of a machine: ``build``, ``figures``,
+with ``replaces``, ``price`` and ``asleep_w_change``), ``mended_together``, ``chains``,
+``power``, ``currents``, ``places``, ``settings``, ``risk``, ``migration``, and what the answer of ``plan`` says of a machine: ``build``, ``figures``,
 ``year``, ``slack``, ``order`` and others.
 """
 
