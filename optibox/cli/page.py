@@ -65,6 +65,7 @@ def page(
     from optibox.page.render import render
     from optibox.scenario import assumed_defaults, read_scenario
 
+    _check_target(output)
     sets = [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
     asked, catalog = read_scenario(scenario, sets)
     front = _front(catalog, asked, _wanted(axes, rows, time_limit), is_single=is_single)
@@ -84,6 +85,17 @@ def page(
     write_text(output, render(subject))
     typer.echo(_done(output, front))
     raise typer.Exit(_code(front))
+
+
+def _check_target(path: Path) -> None:
+    """Refuse a target that cannot be written before a search of minutes is made."""
+    from optibox.files import fault_of
+
+    if path.is_dir():
+        raise fault_of(path, "is a folder; expected a file to write", "Name a file.")
+    if not path.parent.is_dir():
+        problem = f"cannot be written: the folder {path.parent} does not exist"
+        raise fault_of(path, problem, "Make the folder first.")
 
 
 def _wanted(axes: str, rows: int, time_limit: float | None) -> "Wanted":

@@ -134,11 +134,14 @@ def test_wrong_input_ends_in_2_and_writes_nothing(run, more, words):
     assert not target.exists()
 
 
-@pytest.mark.usefixtures("searched")
-def test_a_folder_that_is_missing_is_told(run, tmp_path):
+def test_a_target_that_cannot_be_is_told_before_the_search(searched, run, tmp_path):
     done, _ = run("-o", str(tmp_path / "no" / "page.html"))
     assert done.exit_code == 2
     assert "does not exist" in done.stderr
+    done, _ = run("-o", str(tmp_path))
+    assert done.exit_code == 2
+    assert "is a folder" in done.stderr
+    assert "wanted" not in searched
 
 
 def test_a_plan_that_a_short_cover_leaves_out_comes_last():

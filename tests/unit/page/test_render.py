@@ -51,8 +51,10 @@ def page() -> str:
 
 def evil_page() -> str:
     """Return a page of which every text of catalog and scenario is hostile."""
-    evil = {"label": EVIL, "note": EVIL, "seller": EVIL, "order_code": EVIL}
-    parts = tuple(p.model_copy(update=evil) for p in CATALOG.parts)
+    evil = {"note": EVIL, "seller": EVIL, "order_code": EVIL}
+    parts = tuple(
+        p.model_copy(update=evil | {"label": f"{EVIL} {p.id}"}) for p in CATALOG.parts
+    )
     catalog = replace(CATALOG, parts=parts, name=EVIL)
     question = asked().model_copy(update={"name": EVIL, "about": EVIL})
     found = assess(reference_build(catalog), question)
