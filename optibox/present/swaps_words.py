@@ -27,7 +27,8 @@ def change_words(change: Change) -> str:
     if change.out is None:
         return f"{_pieces(change.n_in)}{place} put in: {item_words(change.into)}"
     if change.into is None:
-        return f"{_pieces(change.n_out)}{place} out: {item_words(change.out)}"
+        gone = clean(change.out.part.name)
+        return f"{_pieces(change.n_out)}{place} out: {gone}"
     count = _pieces(change.n_out)
     if change.n_in != change.n_out:
         count = f"{change.n_out} {ARROW} {change.n_in} x "

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from optibox.assess import Assessment, assess
 from optibox.build import Build, Connection, DriveUse, ItemCount
 from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
+from optibox.figures.money import purchase
+from optibox.figures.year import transfers_of
+from optibox.machine import machine_of
 from optibox.rules.context import backplane_connector
 from optibox.rules.wiring import cable_direction
 from optibox.running.swap_follow import (
@@ -65,6 +68,8 @@ class Bench:
         """
         best: Assessment | None = None
         for build in self.builds(kit):
+            if best is not None and self._is_no_better(build, best):
+                continue
             found = assess(build, self.scenario)
             if found.is_fit:
                 if (
@@ -75,6 +80,16 @@ class Bench:
             elif best is None and not any(f.rule in WIRING_RULES for f in found.errors):
                 return None
         return best
+
+    def _is_no_better(self, build: Build, best: Assessment) -> bool:
+        """Return whether another wiring of the same parts is seen to cost no less.
+
+        With the same hours of transfer the year is the same, and only what is bought
+        can differ.
+        """
+        if purchase(build) < best.cost.purchase - _NEXT_TO_NOTHING:
+            return False
+        return transfers_of(machine_of(build, self.scenario)) == best.year.transfers
 
     def _completed(self, kit: Kit) -> Kit | None:
         core = without_idle_core(kit)

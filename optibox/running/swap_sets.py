@@ -61,12 +61,18 @@ def sets_that_could_pay(
         All of the changes given, or the most promising of them.
     """
     hoped = hopes(found, changes)
-    ranked = sorted(hoped, key=lambda c: (-hoped[c], c.key))
-    known = [swap.net for swap in found.singles if swap.money_now <= budget]
-    floor = max([0.0, *known]) if found.before.is_fit else -float("inf")
+    known = [swap for swap in found.swaps if swap.money_now <= budget]
+    paying = [swap for swap in known if swap.net > 0 or not found.before.is_fit]
+    of_paying = {change for swap in paying for change in swap.changes}
+    ranked = sorted(hoped, key=lambda c: (c not in of_paying, -hoped[c], c.key))
+    nets = [0.0, *(swap.net for swap in known)]
+    floor = max(nets) if found.before.is_fit else -float("inf")
     room = slack(found.before) - floor
+    sure = [
+        _in_order(swap.changes) for swap in paying if hoped.keys() >= {*swap.changes}
+    ]
     low, high = 0, len(ranked)
-    best: list[Chosen] = []
+    best: list[Chosen] = sure
     while low < high:
         middle = (low + high + 1) // 2
         sets = _capped(
@@ -75,8 +81,12 @@ def sets_that_could_pay(
         if sets is None:
             high = middle - 1
         else:
-            low, best = middle, sets
+            low, best = middle, list(dict.fromkeys([*sure, *sets]))
     return best, ranked[:low]
+
+
+def _in_order(changes: Chosen) -> Chosen:
+    return tuple(sorted(changes, key=lambda c: c.key))
 
 
 def _capped(
@@ -89,6 +99,7 @@ def _capped(
 ) -> list[Chosen] | None:
     """Return the sets with all smaller ones in them; nothing where they are too many."""
     found: dict[Chosen, None] = {}
+    ranked = sorted(ranked, key=lambda c: (-hoped[c], c.key))
     for chosen in _grow(ranked, hoped, room, pieces, most_swaps):
         for size in range(1, len(chosen) + 1):
             found.update(dict.fromkeys(combinations(chosen, size)))
@@ -120,7 +131,7 @@ def _grow(
 
     def grow(chosen: Chosen, hope: float, first: int, left: Pieces) -> Iterator[Chosen]:
         if chosen:
-            yield tuple(sorted(chosen, key=lambda c: c.key))
+            yield _in_order(chosen)
         if len(chosen) == most_swaps:
             return
         for at in range(first, len(ranked)):

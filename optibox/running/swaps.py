@@ -27,7 +27,7 @@ JOINT_DIFFERENCE = 1.0
 """From this difference between a pair's value and the sum of its parts' a pair is
 listed. [currency]"""
 
-MOST_PAIRS = 2_000
+MOST_PAIRS = 1_500
 """Pairs that are assessed at most, the most promising first."""
 
 
@@ -150,7 +150,7 @@ def swap_list(
     swaps = [*singles.values(), *_telling(pairs, singles)]
     return SwapList(
         before=before,
-        swaps=tuple(sorted(swaps, key=_order)),
+        swaps=tuple(sorted(_each_once(swaps), key=_order)),
         n_changes=len(changes),
         n_pairs=len(tried),
         n_hopeless=n_hopeless,
@@ -160,6 +160,17 @@ def swap_list(
         bench=bench,
         changes=changes,
     )
+
+
+def _each_once(swaps: Sequence[Swap]) -> Iterable[Swap]:
+    """Return swaps with one for each machine that comes out: the one of fewest changes."""
+    found: dict[tuple[object, ...], Swap] = {}
+    for swap in sorted(swaps, key=lambda s: (len(s.changes), *_order(s))):
+        build = swap.after.build
+        items = tuple(sorted((e.item.key, e.count) for e in build.items))
+        roles = tuple(sorted((d.role, d.key) for d in build.drives))
+        found.setdefault((items, roles, build.operation), swap)
+    return found.values()
 
 
 def _order(swap: Swap) -> tuple[float, int, tuple[object, ...]]:
