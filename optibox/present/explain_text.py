@@ -125,7 +125,7 @@ def _refusal(found: Refusal, told: _Told) -> Iterator[str]:
             "Which requirements conflict was not found in time.", told.width
         )
     yield from _gap_lines(found.gaps, told)
-    if found.relaxations:
+    if any(relaxation.is_enough is not None for relaxation in found.relaxations):
         yield NEARLY
         yield from _relaxation_lines(found, told)
     if found.combination is not None and _tells(found.combination, found, told):
@@ -162,7 +162,7 @@ def _relaxation_lines(found: Refusal, told: _Told) -> Iterator[str]:
             text, told.width, f"{MARGIN}{pad(name, longest)}  ", MARGIN * 3
         )
     notes = []
-    if not any(r.is_enough for r in found.relaxations):
+    if all(r.is_enough is False for r in found.relaxations):
         notes.append("No single one is enough.")
     elif len(found.conflicts) > 1:
         notes.append("One of each conflict has to give way.")
