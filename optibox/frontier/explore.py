@@ -114,7 +114,8 @@ class Explorer(Generic[P]):
         even = self.even_weights()
         if not isinstance(scale, Steps) or not any(even):
             return even
-        axis = next(j for j, weight in enumerate(even) if weight)
+        # the last one: what a year costs is held less well by a limit than a purchase
+        axis = max(j for j, weight in enumerate(even) if weight)
         lows = [min(p.values[j] for p in self.known.points) for j in range(self.n_axes)]
         share = 0.5 * self.resolution[axis] / self.n_axes
         return tuple(
