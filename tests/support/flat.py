@@ -123,7 +123,12 @@ def _groups(flat: Flat) -> dict[str, Row]:
         if which:
             plus(work[which], count, part.active_dc_w - part.idle_dc_w)
     plus(idle, _deep_idle(flat))
-    return {"idle": idle, **work}
+    # one column for each sum: it stands in the rows of every menu entry
+    sums = {}
+    for name, row in {"idle": idle, **work}.items():
+        sums[name] = flat.var(f"watts {name}", flat.largest(row), whole=False)
+        flat.row("watts", plus(dict(row), sums[name], -1.0), "=", 0.0)
+    return sums
 
 
 def _deep_idle(flat: Flat) -> Row:
@@ -133,10 +138,8 @@ def _deep_idle(flat: Flat) -> Row:
     for board in flat.of(Board):
         cards = [
             n
-            for n in flat.columns
-            if n.startswith("c:")
-            and n.split(":")[1] in blockers
-            and n.split(":")[2] == board.key
+            for n in flat.names("c")
+            if n.split(":")[1] in blockers and n.split(":")[2] == board.key
         ]
         if cards:
             blocked = flat.var(f"blocked:{board.key}", whole=False)
@@ -219,11 +222,11 @@ def _held(flat: Flat, what: Row, by_entry: dict[Choice, Row]) -> None:
     base = dict(least)
     for c, row in by_entry.items():
         beyond = {n: row.get(n, 0.0) - least[n] for n in row}
-        drives = [(n, v) for n, v in beyond.items() if n.startswith("x:")]
+        drives = [(n, v) for n, v in beyond.items() if n.startswith("k:")]
         extra = 0.0
         for role, n in (("data", c.n_data), ("parity", c.n_parity_drives)):
             extra += n * min(
-                (v for name, v in drives if f":{role}:" in name), default=0.0
+                (v for name, v in drives if name.endswith(f":{role}")), default=0.0
             )
         plus(base, flat.chosen(c), extra)
         indicator(flat, row, what, [flat.chosen(c)])

@@ -220,7 +220,18 @@ class Menu:
             if not (item.owned and item.owned.pending_sectors)
         )
 
+    @cached_property
+    def _terms(self) -> dict[tuple[Choice, Transfers], Terms]:
+        return {}
+
     def terms(self, choice: Choice, times: Transfers) -> Terms:
+        """Worth of a wall watt by state, for given hours of transfer."""
+        key = (choice, times)
+        if key not in self._terms:
+            self._terms[key] = self._terms_of(choice, times)
+        return self._terms[key]
+
+    def _terms_of(self, choice: Choice, times: Transfers) -> Terms:
         year = operating_year(self.use, choice.shape(), times)
         states = [
             (s.data, s.parity, activity_of(s), self._weight(s)) for s in year.states

@@ -32,7 +32,7 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
+from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
 from optibox.figures.stages import array_read_mb_s, network_mb_s, processor_mb_s
 from optibox.rules.lanes import (
     card_fits_slot,
@@ -77,6 +77,8 @@ class Flat:
     groups: dict[str, tuple[str, float]] = field(default_factory=dict)
     """Of variables that share a sum: the group and its most."""
     rows: list[tuple[str, Row, str, float]] = field(default_factory=list)
+    by_letter: dict[str, list[str]] = field(default_factory=dict)
+    """Columns by the first two characters of their names."""
     pay: Row = field(default_factory=dict)
     """Purchase."""
     aim: Row = field(default_factory=dict)
@@ -113,6 +115,7 @@ class Flat:
     ) -> Row:
         """Add a column and return it as a row."""
         self.columns[name] = (upper, whole)
+        self.by_letter.setdefault(name[:2], []).append(name)
         if group:
             self.groups[name] = group
         return {name: 1.0}
@@ -148,29 +151,33 @@ class Flat:
         return {item.key: self._count(item) for item in self.domain.items}
 
     def _count(self, item: Item) -> Row:
+        if isinstance(item.part, HardDrive):
+            return plus(self.drives(item, "data"), self.drives(item, "parity"))
         if isinstance(item.part, BootMedium) and item.part.interface == "m2":
             return _placed(self, item)
-        heads = tuple(f"{letter}:{item.key}:" for letter in "ucxq")
-        names = [n for n in self.columns if n.startswith(heads)]
-        names += [
+        names = [
             n
             for n in (f"n:{item.key}", f"w:{item.key}", f"a:{item.key}")
             if n in self.columns
         ]
+        for letter in "ucq":
+            head = f"{letter}:{item.key}:"
+            names += [n for n in self.names(letter) if n.startswith(head)]
         return dict.fromkeys(names, 1.0)
 
     def drives(self, item: Item, role: str) -> Row:
         """Count of an array drive in a role."""
-        head = f"x:{item.key}:{role}:"
-        return {n: 1.0 for n in self._names("x") if n.startswith(head)}
+        name = f"k:{item.key}:{role}"
+        return {name: 1.0} if name in self.columns else {}
 
     def some(self, item: Item, role: str) -> Row:
         """1 where at least one such drive is there."""
         name = f"x:{item.key}:{role}:1"
         return {name: 1.0} if name in self.columns else {}
 
-    def _names(self, letter: str) -> list[str]:
-        return [n for n in self.columns if n.startswith(letter + ":")]
+    def names(self, letter: str) -> list[str]:
+        """Columns of a letter, such as cards or places."""
+        return self.by_letter.get(letter + ":", [])
 
     def chosen(self, choice: Choice) -> Row:
         return {f"e:{choice.name}": 1.0}
@@ -185,7 +192,7 @@ class Flat:
     def cards(self, record, wanted=lambda _: True) -> Row:
         """Sum of the cards of a kind, wherever they sit."""
         keys = {i.key for i in self.of(record) if wanted(i.part)}
-        return {n: 1.0 for n in self._names("c") if n.split(":")[1] in keys}
+        return {n: 1.0 for n in self.names("c") if n.split(":")[1] in keys}
 
     def loose(self, record, wanted=lambda _: True) -> Row:
         """Sum of one-of parts that a condition holds for."""
@@ -242,6 +249,11 @@ def _unary(flat: Flat) -> None:
             if last:
                 flat.row("unary", plus(dict(now), last, -1.0), "<=", 0.0)
             last = now
+        if letter == "x" and most > 0:
+            name = f"k:{item.key}:{role}".rstrip(":")
+            count = flat.var(name, most, whole=False, group=(group, 1))
+            ks = {f"x:{item.key}:{role}{k}": -1.0 for k in range(1, most + 1)}
+            flat.row("count", plus(count, ks), "=", 0.0)
 
 
 def _places(flat: Flat) -> None:  # noqa: C901 - boards, slots, kinds
@@ -272,7 +284,7 @@ def modules(flat: Flat) -> list[Item]:
 
 def _placed(flat: Flat, item: Item) -> Row:
     head = f"m:{item.key}:"
-    found = {n: 1.0 for n in flat.columns if n.startswith(head)}
+    found = {n: 1.0 for n in flat.names("m") if n.startswith(head)}
     if f"r:{item.key}" in flat.columns:
         found[f"r:{item.key}"] = 1.0
     return found
@@ -446,7 +458,7 @@ def slots(flat: Flat) -> None:  # noqa: C901 - one rule after the other
 
 def _in_slot(flat: Flat, board: Item, slot: Slot) -> Row:
     tail = f":{board.key}:{slot.name}"
-    return {n: 1.0 for n in flat.columns if n[:2] in ("c:", "m:") and n.endswith(tail)}
+    return {n: 1.0 for n in (*flat.names("c"), *flat.names("m")) if n.endswith(tail)}
 
 
 def in_mode(flat: Flat, board: Item, rule) -> Row:

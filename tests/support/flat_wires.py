@@ -48,7 +48,7 @@ def others_on_cables(flat: Flat) -> Row:
 def hosts(flat: Flat) -> list[tuple[str, Controller]]:
     """Each controller in each slot of each board: its column and part."""
     by_key = {i.key: i.part for i in flat.of(Controller)}
-    names = [n for n in flat.columns if n.startswith("c:")]
+    names = flat.names("c")
     return [(n, by_key[n.split(":")[1]]) for n in names if n.split(":")[1] in by_key]
 
 
