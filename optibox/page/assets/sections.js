@@ -157,7 +157,8 @@ const findingList = (findings) =>
     h("li", { class: kind }, h("strong", {}, FINDING[kind]), " ", text)));
 
 function drawFindings(row) {
-  put("findings", row.findings.length ? findingList(row.findings) : h("p", { class: "soft" }, "None."));
+  put("findings", isChanged() ? h("p", { class: "soft" }, "At the tariff and years asked:") : null,
+    row.findings.length ? findingList(row.findings) : h("p", { class: "soft" }, "None."));
 }
 
 function drawMoving(row) {
@@ -202,7 +203,7 @@ function drawMachine() {
     [capacity(row.figures.usable_tb), "held"],
   ].map(([value, label]) => h("span", {}, h("strong", {}, value), ` ${label}`)));
   put("why", row.why.length ? h("ul", { class: "told" }, row.why.map((text) => h("li", {}, text))) : null);
-  at("why-part").hidden = !row.why.length || page.rows.length < 2;
+  at("why-part").hidden = !row.why.length || page.rows.length < 2 || isChanged();
   for (const draw of SECTIONS) draw(row);
   put("rates", chainFigures(row));
   drawSheets(row);
