@@ -161,7 +161,14 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
     case: _Case, cutoff: float, tally: Tally
 ) -> float:
     leaf = case.leaf
-    draft = formulate(case.entry, leaf.board, case.items, leaf.spares, leaf.postage)
+    draft = formulate(
+        case.entry,
+        leaf.board,
+        case.items,
+        leaf.spares,
+        leaf.postage,
+        leaf.ceilings,
+    )
     if case.fixed:
         _fix(draft, case)
     else:
