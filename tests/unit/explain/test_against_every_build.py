@@ -48,6 +48,10 @@ def check_refusal(instance, found):
     asked, catalog = instance.scenario, instance.catalog
     requirements = requirements_of(asked, catalog)
     assert not fits(instance, asked)
+    if not found.has_any:
+        assert not fits(instance, without_all(asked, requirements))
+        assert found.gaps
+        return
     for number, conflict in enumerate(found.conflicts):
         assert conflict.is_irreducible
         earlier = [m for c in found.conflicts[:number] for m in c.members]
