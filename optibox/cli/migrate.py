@@ -9,11 +9,9 @@ from optibox.cli.catalog import Format, FormatOption
 from optibox.cli.plan import DONE, INFEASIBLE, Catalogs, Output, Settings
 
 if TYPE_CHECKING:
-    from optibox.build import Build
     from optibox.migration import Route
-    from optibox.scenario import Scenario
 
-BuildFile = Annotated[Path, typer.Argument(help="A saved build.")]
+BuildFile = Annotated[Path, typer.Argument(help="A build, saved or written by hand.")]
 ScenarioOption = Annotated[
     Path | None,
     typer.Option(
@@ -41,33 +39,13 @@ def migrate(
     output: Output = None,
 ) -> None:
     """Show how to reach a build when its drives hold data: each step, safe and short."""
-    from optibox.build import load_build
+    from optibox.completion.opening import open_build, question
     from optibox.migration import route_of
 
-    machine = load_build(build)
-    route = route_of(machine, _scenario(machine, scenario, settings, catalogs))
+    opened = open_build(build, question(scenario, settings or (), catalogs or ()))
+    route = route_of(opened.completion.assessment.build, opened.scenario)
     _give(route, form, output)
     raise typer.Exit(DONE if route.is_safe else INFEASIBLE)
-
-
-def _scenario(
-    build: "Build",
-    path: Path | None,
-    settings: list[str] | None,
-    catalogs: list[str] | None,
-) -> "Scenario":
-    """Return the scenario of a file, else one that knows the build's own drives."""
-    from optibox.cli.plan import _catalog_setting
-    from optibox.scenario import Money, Needs, Scenario, read_scenario
-
-    if path is not None:
-        found, _ = read_scenario(path, [*_catalog_setting(catalogs), *(settings or ())])
-        return found
-    return Scenario(
-        needs=Needs(usable_tb=0.01),
-        money=Money(tariff_per_kwh=0.0),
-        owned=tuple(e.item.owned for e in build.items if e.item.owned is not None),
-    )
 
 
 def _give(route: "Route", form: Format, output: Path | None) -> None:
