@@ -251,7 +251,7 @@ def _unary(flat: Flat) -> None:
             last = now
         if letter == "x" and most > 0:
             name = f"k:{item.key}:{role}".rstrip(":")
-            count = flat.var(name, most, whole=False, group=(group, 1))
+            count = flat.var(name, most, whole=False, group=(group, top))
             ks = {f"x:{item.key}:{role}{k}": -1.0 for k in range(1, most + 1)}
             flat.row("count", plus(count, ks), "=", 0.0)
 
