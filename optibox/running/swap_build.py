@@ -10,6 +10,7 @@ from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
 from optibox.figures.money import purchase
 from optibox.figures.year import transfers_of
 from optibox.machine import machine_of
+from optibox.rules import Finding
 from optibox.rules.context import backplane_connector
 from optibox.rules.wiring import cable_direction
 from optibox.running.swap_follow import (
@@ -77,7 +78,7 @@ class Bench:
                     or found.total_cost < best.total_cost - _NEXT_TO_NOTHING
                 ):
                     best = found
-            elif best is None and not any(f.rule in WIRING_RULES for f in found.errors):
+            elif best is None and not all(map(_is_of_wiring, found.errors)):
                 return None
         return best
 
@@ -207,8 +208,16 @@ def _connection(wire: Wire, cable: tuple[str, str], adapter: str | None) -> Conn
 _NEXT_TO_NOTHING = 1e-6
 """A wiring nearer to the present one stays unless another is this much cheaper."""
 
+
+def _is_of_wiring(finding: Finding) -> bool:
+    """Return whether another wiring could mend a finding."""
+    if finding.rule == "N1":
+        return "MB/s" in finding.evidence  # a rate, not a port or lead that lacks
+    return finding.rule in WIRING_RULES
+
+
 WIRING_RULES = frozenset(
     {"C1", "C3", "C4", "C5", "C8", "C9", "C10", "C11", "F2", "F3", "L4", "L5", "L6"}
-    | {"N1", "B4", "B5", "P1", "P2", "T1", "C13"}
+    | {"B4", "B5", "P1", "P2", "T1", "C13"}
 )
 """Rules that another seat, port or bay could still satisfy."""

@@ -24,7 +24,7 @@ from optibox.running.swaps import Progress, SwapList
 from optibox.scenario import Money
 
 MOST_SWAPS = 4
-MOST_SETS = 2_000
+MOST_SETS = 3_000
 """Sets of changes that are assessed at most; beyond it the least promising changes
 are left out, and the answer says so."""
 
