@@ -1,6 +1,6 @@
 """The flat program: everything in one piece, with what it aims at.
 
-Columns and rows of fit are in ``flat_rows`` and ``flat_wires``; here are purchase,
+Columns are in ``flat_rows``, rows of fit in ``flat_fit`` and ``flat_wires``; here are purchase,
 energy and wear, the tangents of the supplies' curves, the solver and the MPS file.
 """
 
@@ -26,7 +26,7 @@ from optibox.physics.power import dc_from_wall, marginal_factor, wall_w
 from optibox.physics.wear import cache_wear_price
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, MB_PER_GB, MB_PER_TB
-from tests.support import flat_rows, flat_wires
+from tests.support import flat_fit, flat_rows, flat_wires
 from tests.support.enumerate import domain_of
 from tests.support.flat_menu import Choice, Menu, Terms, worth_of
 from tests.support.flat_rows import ONE, Flat, Row, plus, sum_of
@@ -54,7 +54,7 @@ def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
     worth = worth_of(scenario, aim or scenario.choices.aim)
     flat = Flat(domain, Menu(domain, worth))
     flat_rows.make_columns(flat)
-    for family in flat_rows.FAMILIES + flat_wires.FAMILIES:
+    for family in flat_fit.FAMILIES + flat_wires.FAMILIES:
         family(flat)
     _purchase(flat, dict(catalog.postage))
     _energy(flat)

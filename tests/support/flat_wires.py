@@ -9,7 +9,8 @@ from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
 from optibox.figures.power import base_12v_a, drive_5v_a
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.rules.power import SATA_PLUG_A
-from tests.support.flat_rows import Flat, Row, boot_of, in_mode, plus, sum_of
+from tests.support.flat_fit import in_mode
+from tests.support.flat_rows import Flat, Row, boot_of, plus, sum_of
 
 KINDS = ("sata", "sff-8087", "sff-8643")
 DIRECTIONS = {
