@@ -33,7 +33,7 @@ BuildFile = Annotated[
     Path | None,
     typer.Option(
         "--build",
-        help="A saved build: what to change in it is the question, not what to buy.",
+        help="A build: what to change in it is the question, not what to buy.",
     ),
 ]
 Inputs = Annotated[
@@ -124,7 +124,7 @@ def _of_build(
     spreads: "Spreads",
     corners: "dict[str, Corner]",
 ) -> "tuple[SensitivityReport | None, int]":
-    from optibox.build import load_build
+    from optibox.cli.watt import opened
     from optibox.present.report import currency_of
     from optibox.present.sensitivity_text import SensitivityReport
     from optibox.present.swaps_words import swap_words
@@ -135,7 +135,9 @@ def _of_build(
     from optibox.running.sensitivity_question import swap_options
     from optibox.running.swaps import swap_list
 
-    swaps = swap_list(load_build(path), catalog, asked, on_progress=_progress_writer())
+    swaps = swap_list(
+        opened(path, asked, catalog), catalog, asked, on_progress=_progress_writer()
+    )
     options = swap_options(swaps, spreads)
     found = answer(options.decision, names)
     if found is None:

@@ -32,7 +32,8 @@ BuildFile = Annotated[
     Path | None,
     typer.Option(
         "--build",
-        help="A saved build, the machine that stands; without it the best is planned.",
+        help="A build, saved or written by hand, that stands; without it the best is "
+        "planned.",
     ),
 ]
 NotBought = Annotated[
@@ -202,15 +203,25 @@ def _save(found: "SwapList", change: int, path: Path) -> None:
     save_build(found.swaps[change - 1].after.build, path, stamp(found.catalog))
 
 
+def opened(path: Path, asked: "Scenario", catalog: "Catalog") -> "Build":
+    """Return the machine of a build file, made whole where it is written by hand."""
+    from optibox.completion.opening import Question, open_build
+
+    question = Question(scenario=asked, catalog=catalog, is_catalog_told=True)
+    found = open_build(path, question).completion
+    for words in found.assumed:
+        typer.echo(f"assumed: {words}", err=True)
+    return found.build
+
+
 def _machine(
     path: Path | None, asked: "Scenario", catalog: "Catalog", time_limit: float | None
 ) -> "Build":
     """Return the machine in question: a saved one, or the best there is."""
-    from optibox.build import load_build
     from optibox.search.plan import plan
 
     if path is not None:
-        return load_build(path)
+        return opened(path, asked, catalog)
     found = plan(
         catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
     )
