@@ -305,7 +305,7 @@ def _fill(draft: _Draft, minutes: float) -> list[LeftOut]:
                 best.append((rated.merit / rated.minutes, move.label, move))
         if not best:
             return reasons
-        _apply(draft, max(best)[2])
+        _apply(draft, max(best, key=lambda row: row[:2])[2])
 
 
 def rate_move(draft: _Draft, move: Move) -> Rated:
