@@ -12,29 +12,30 @@ import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.attachment import Cable, Controller
-from optibox.catalog.notation import box_from_text
+from optibox.catalog.attachment import Controller
 from optibox.catalog.platform import (
     Board,
     Chassis,
     Cooler,
-    MountingPlate,
-    PowerLead,
     PowerSupply,
     Processor,
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.platform_bounds import Platforms, Wants
+from optibox.model.small_parts import (
+    MOST_PLUGS,
+    cable_price,
+    plate_cost,
+    plug_prices,
+    served_by_boxes,
+)
 from optibox.model.starts import Starts
 from optibox.rules.platform import cooler_suits
-from optibox.rules.power import SATA_PLUG_A, splitter_a
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 INF = float("inf")
-MOST_PLUGS = 24
-"""Beyond so many missing plugs the bound stays where it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,32 +111,10 @@ class Frames:
     @cached_property
     def _plates(self) -> list[list[float]]:
         """Return the cost of fitting each supply into each chassis."""
-        plates = [
-            (i.part, self.platforms.costs[i.key])
-            for i in self.platforms.offers.of(MountingPlate)
-            if isinstance(i.part, MountingPlate)
+        return [
+            [plate_cost(self.platforms, _chassis(c), _supply(s)) for s in self.supplies]
+            for c in self.chassis
         ]
-        table = []
-        for chassis in self.chassis:
-            forms = _chassis(chassis).supply_forms
-            row = []
-            for supply in self.supplies:
-                form = _supply(supply).form
-                if form == "brick" or form in forms:
-                    row.append(0.0)
-                    continue
-                row.append(
-                    min(
-                        (
-                            cost
-                            for plate, cost in plates
-                            if plate.supply_form == form and plate.opening_form in forms
-                        ),
-                        default=INF,
-                    )
-                )
-            table.append(row)
-        return table
 
     def _by(self, column: int, values: list[float]) -> Floats:
         return np.array(values, dtype=float)[self.rows[:, column]]
@@ -325,23 +304,7 @@ class Frames:
     @cached_property
     def boxed(self) -> Floats:
         """Return the drives that cables from boxes serve at most."""
-        cables = {
-            i.key: i.part.n_drives
-            for i in self.platforms.offers.of(Cable)
-            if isinstance(i.part, Cable)
-        }
-
-        def served(item: Item) -> float:
-            box = box_from_text(item.part.comes_with)
-            return float(
-                sum(n * cables[key] for key, n in box.items() if key in cables)
-            )
-
-        elsewhere = sum(
-            max((served(i) for i in items), default=0.0)
-            for record, items in self.platforms.offers.by_kind.items()
-            if record not in (Board, Chassis, PowerSupply, Controller)
-        )
+        served, elsewhere = served_by_boxes(self.platforms)
         found = self._by(0, [served(i) for i in self.boards])
         found += self._by(1, [served(i) for i in self.chassis])
         return found + self._by(2, [served(i) for i in self.supplies]) + elsewhere
@@ -349,19 +312,8 @@ class Frames:
     @cached_property
     def boxed_by_cards(self) -> Floats:
         """Return the drives that cables from one controller's box serve at most."""
-        cables = {
-            i.key: i.part.n_drives
-            for i in self.platforms.offers.of(Cable)
-            if isinstance(i.part, Cable)
-        }
-        most = max(
-            (
-                sum(n * cables.get(key, 0) for key, n in box.items())
-                for i in self.platforms.offers.of(Controller)
-                for box in [box_from_text(i.part.comes_with)]
-            ),
-            default=0,
-        )
+        served, _ = served_by_boxes(self.platforms)
+        most = max((served(i) for i in self.platforms.offers.of(Controller)), default=0)
         return self._by(0, [float(most * len(_board(b).slots)) for b in self.boards])
 
     def _short(self, plug: str) -> Floats:
@@ -388,41 +340,10 @@ class Frames:
     @cached_property
     def _plug_prices(self) -> tuple[Floats, Floats]:
         """Return the least price of n more plugs of each type, n from 0 on."""
-        return self._gains("sata"), self._gains("peripheral")
-
-    def _gains(self, plug: str) -> Floats:
-        weights, offers = self.platforms.weights, self.platforms.offers
-        lightest = min(
-            (
-                d.part.spin_up_12v_a.mid
-                for d in offers.of(HardDrive)
-                if isinstance(d.part, HardDrive)
-            ),
-            default=0.0,
+        return (
+            plug_prices(self.platforms, "sata"),
+            plug_prices(self.platforms, "peripheral"),
         )
-        options = []
-        for item in offers.of(PowerLead):
-            part = item.part
-            if not isinstance(part, PowerLead) or part.gives_plug != plug:
-                continue
-            if splitter_a(part, lightest) > SATA_PLUG_A:
-                continue
-            free = item.is_owned or item.key in self.platforms.in_boxes
-            price = 0.0 if free else weights.price(item)
-            gain = part.fan_out - (part.takes_plug == plug)
-            options.append((gain, price + weights.piece(item)))
-        best = np.full(MOST_PLUGS + 1, np.inf)
-        best[0] = 0.0
-        for size in range(1, MOST_PLUGS + 1):
-            best[size] = min(
-                (
-                    best[max(0, size - gain)] + price
-                    for gain, price in options
-                    if gain > 0
-                ),
-                default=np.inf,
-            )
-        return best
 
     @cached_property
     def _postage(self) -> Floats:
@@ -459,20 +380,6 @@ class Frames:
             ]
             total += weight * postage[seller] * (np.maximum.reduce(sold) > 0)
         return total
-
-    @cached_property
-    def _cable_price(self) -> float:
-        weights, offers = self.platforms.weights, self.platforms.offers
-        return min(
-            (
-                0.0
-                if i.is_owned
-                else (weights.price(i) + weights.piece(i)) / i.part.n_drives
-                for i in offers.of(Cable)
-                if isinstance(i.part, Cable)
-            ),
-            default=INF,
-        )
 
     def bound(self, load: Load) -> Floats:
         """Return the least cost of each triple with an entry's drives, shape (n_rows,).
@@ -569,6 +476,10 @@ class Frames:
         clean += self._by(2, [float(not _supply(s).carries_3v3) for s in self.supplies])
         unclean: npt.NDArray[np.bool_] = clean == 0
         return unclean
+
+    @cached_property
+    def _cable_price(self) -> float:
+        return cable_price(self.platforms)
 
     def _cables(self, n_ports: int) -> Floats:
         """Return the least price of cables beyond those in boxes.

@@ -1,0 +1,111 @@
+"""The least that plates, plugs and cables beyond those at hand can cost."""
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+from optibox.build import Item
+from optibox.catalog.attachment import Cable, Controller
+from optibox.catalog.notation import box_from_text
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    MountingPlate,
+    PowerLead,
+    PowerSupply,
+)
+from optibox.catalog.storage import HardDrive
+from optibox.model.platform_bounds import Platforms
+from optibox.rules.power import SATA_PLUG_A, splitter_a
+
+MOST_PLUGS = 24
+"""Beyond so many missing plugs the bound stays where it is."""
+INF = float("inf")
+
+
+def plug_prices(platforms: Platforms, plug: str) -> npt.NDArray[np.float64]:
+    """Return the least price of n more plugs of a type, n from 0 on."""
+    weights, offers = platforms.weights, platforms.offers
+    lightest = min(
+        (
+            d.part.spin_up_12v_a.mid
+            for d in offers.of(HardDrive)
+            if isinstance(d.part, HardDrive)
+        ),
+        default=0.0,
+    )
+    options = []
+    for item in offers.of(PowerLead):
+        part = item.part
+        if not isinstance(part, PowerLead) or part.gives_plug != plug:
+            continue
+        if splitter_a(part, lightest) > SATA_PLUG_A:
+            continue
+        free = item.is_owned or item.key in platforms.in_boxes
+        price = 0.0 if free else weights.price(item)
+        gain = part.fan_out - (part.takes_plug == plug)
+        options.append((gain, price + weights.piece(item)))
+    best = np.full(MOST_PLUGS + 1, np.inf)
+    best[0] = 0.0
+    for size in range(1, MOST_PLUGS + 1):
+        best[size] = min(
+            (best[max(0, size - gain)] + price for gain, price in options if gain > 0),
+            default=np.inf,
+        )
+    return best
+
+
+def plate_cost(platforms: Platforms, chassis: Chassis, supply: PowerSupply) -> float:
+    """Return the least cost of a plate that fits a supply; infinite if none does."""
+    if supply.form == "brick" or supply.form in chassis.supply_forms:
+        return 0.0
+    return min(
+        (
+            platforms.costs[i.key]
+            for i in platforms.offers.of(MountingPlate)
+            if isinstance(i.part, MountingPlate)
+            and i.part.supply_form == supply.form
+            and i.part.opening_form in chassis.supply_forms
+        ),
+        default=INF,
+    )
+
+
+def served_by_boxes(platforms: Platforms) -> tuple[Callable[[Item], float], float]:
+    """Return how many drives the cables in an item's box serve, and those elsewhere.
+
+    Elsewhere are kinds beside board, chassis, supply and controllers: the best box of
+    each.
+    """
+    cables = {
+        i.key: i.part.n_drives
+        for i in platforms.offers.of(Cable)
+        if isinstance(i.part, Cable)
+    }
+
+    def served(item: Item) -> float:
+        box = box_from_text(item.part.comes_with)
+        return float(sum(n * cables[key] for key, n in box.items() if key in cables))
+
+    elsewhere = sum(
+        max((served(i) for i in items), default=0.0)
+        for record, items in platforms.offers.by_kind.items()
+        if record not in (Board, Chassis, PowerSupply, Controller)
+    )
+    return served, elsewhere
+
+
+def cable_price(platforms: Platforms) -> float:
+    """Return the least price of a cable for one drive."""
+    weights = platforms.weights
+    return min(
+        (
+            0.0
+            if i.is_owned
+            else (weights.price(i) + weights.piece(i)) / i.part.n_drives
+            for i in platforms.offers.of(Cable)
+            if isinstance(i.part, Cable)
+        ),
+        default=INF,
+    )
