@@ -33,6 +33,12 @@ _INDENT = "     "
 def swaps_verdict(found: SwapList, currency: str) -> str:
     """Return whether anything is worth changing, and what."""
     best, years = found.best, found.before.scenario.money.years
+    if best is None and not found.before.is_fit:
+        errors = "; ".join(f.evidence for f in found.before.errors[:2])
+        return (
+            "Does not meet all needs, and no change of one part or pair of changes "
+            f"mends it: {errors}."
+        )
     if best is None:
         return f"Nothing worth changing: {_runner_up(found, currency)}."
     paid = best.money_now
@@ -57,12 +63,6 @@ def _by(amount: float, currency: str) -> str:
 
 
 def _runner_up(found: SwapList, currency: str) -> str:
-    if not found.before.is_fit:
-        errors = "; ".join(f.evidence for f in found.before.errors[:2])
-        return (
-            f"no single change or pair mends the machine, which does not meet all "
-            f"needs ({errors})"
-        )
     if not found.swaps:
         return "no other part of the catalog fits in alone"
     years = found.before.scenario.money.years

@@ -9,6 +9,7 @@ from optibox.assess import assess
 from optibox.build import load_build, save_build
 from optibox.catalog.platform import Board, Chassis, Memory, PowerSupply
 from optibox.catalog.storage import HardDrive
+from optibox.present.swaps_text import swaps_verdict
 from optibox.running.sensitivity_inputs import INPUTS, Spreads, build_at, scenario_at
 from optibox.running.swap_payback import paybacks
 from optibox.running.swap_stock import in_hand
@@ -184,3 +185,14 @@ def test_a_machine_that_has_grown_too_small_must_change() -> None:
     assert (change.out, change.role, change.into.part.id) == (None, "data", "hdd-4")
     # a drive and its cable
     assert found.best.money_now == pytest.approx(100 + 3)
+
+
+def test_a_machine_that_nothing_mends_says_so() -> None:
+    """Twenty terabytes ask for more drives than one change brings."""
+    parts = plain_parts()
+    catalog, scenario = catalog_of(parts.values()), scenario_of()
+    build = plan(catalog, scenario).assessment.build
+    needs = scenario.needs.model_copy(update={"usable_tb": 20.0})
+    found = swap_list(build, catalog, scenario.model_copy(update={"needs": needs}))
+    assert found.best is None
+    assert swaps_verdict(found, "EUR").startswith("Does not meet all needs, and no")
