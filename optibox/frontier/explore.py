@@ -29,6 +29,8 @@ CLIMB_SLACK = 0.1
 """What is asked on the way up is whether anything is there, not what is best."""
 PATIENCE, LEAST_S = 0.2, 1.0
 """Share of the time left that one search may take, and what it may take at least [s]."""
+LONGEST_S = 30.0
+"""What one search may take where time is not limited; its box then stays open. [s]"""
 
 
 class StoppedError(Exception):
@@ -78,9 +80,9 @@ class Explorer(Generic[P]):
 
     def _patience(self) -> float:
         """Return when one search is to end: none may take all the time there is."""
-        if self.deadline == INFINITE:
-            return INFINITE
         now = time.monotonic()
+        if self.deadline == INFINITE:
+            return now + LONGEST_S
         return now + max(LEAST_S, PATIENCE * (self.deadline - now))
 
     def _is_over(self) -> bool:
