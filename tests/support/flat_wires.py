@@ -171,6 +171,7 @@ def bays(flat: Flat) -> None:  # noqa: C901 - widths, heights, holes
     small = {f"n:{c.key}": -float(c.part.bays_25) for c in chassis}
     flat.row("F2", plus(plus(dict(wide), adapted), large), "<=", 0.0)
     flat.row("F2", plus(plus(dict(narrow), adapted, -1.0), small), "<=", 0.0)
+    flat.row("F2", plus(dict(adapted), narrow, -1.0), "<=", 0.0)
     # as many frames as drives in them: one more is never better
     flat.row("F2", plus(dict(adapted), frames, -1.0), "=", 0.0)
     heights = {i.part.height_mm for i in flat.menu.drives if i.part.form == "2.5"}
@@ -208,6 +209,9 @@ def plugs(flat: Flat) -> None:
     fed = flat.var("fed", flat.most + 3)
     room = {f"n:{c.key}": -float(c.part.bays_on_backplane) for c in fed_by}
     flat.row("fed", plus(dict(fed), room), "<=", 0.0)
+    wide = array_drives(flat, lambda p: p.form == "3.5")
+    held = plus(plus(dict(fed), wide, -1.0), {"adapted": -1.0})
+    flat.row("fed", held, "<=", 0.0)
     on_cables = plus(array_drives(flat), others_on_cables(flat))
     for plug in ("sata", "peripheral"):
         balance = plus(dict(on_cables), fed, -1.0) if plug == "sata" else {}
