@@ -45,6 +45,11 @@ class Weights:
     replacements: float = 0.0
     part: float = PART_PRICE
 
+    @property
+    def counts_hours(self) -> bool:
+        """Return whether anything depends on how long drives spin, or how often."""
+        return bool(self.money_energy or self.kwh or self.wear)
+
     def plus(self, other: "Weights", factor: float) -> "Weights":
         """Return these weights and ``factor`` times others."""
         return Weights(

@@ -16,14 +16,17 @@ from optibox.catalog.platform import Board
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.machine.view import multiplier_leg
 from optibox.model.eligible import is_eligible
-from optibox.model.menu import Entry
+from optibox.model.menu import Entry, cache_usable_mb
 from optibox.model.solver import Expression, Program
+from optibox.physics.lanes import pcie_planning_mb_s
+from optibox.rules.demands import misses
 from optibox.rules.lanes import (
     SOCKET_LANES,
     card_fits_slot,
     module_fits,
     module_mode,
 )
+from optibox.units import MB_PER_GB
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +233,10 @@ def make_variables(draft: Draft) -> None:
 
 
 def _place(draft: Draft, item: Item, places: tuple[Berth, ...]) -> None:
+    is_cache = any(item.key == other.key for other in draft.entry.cache)
     for berth in places:
+        if is_cache and not carries_ingest(draft.entry, berth):
+            continue
         if fits(item.part, berth):
             draft.placed[item.key, berth] = draft.program.variable(
                 f"p {item.key} {berth.name}", 1
@@ -287,6 +293,23 @@ def group_presence(draft: Draft, group: Group) -> Expression:
     if group.berth is None:
         return Expression(constant=1.0)
     return draft.placed[group.host, group.berth]
+
+
+def carries_ingest(entry: Entry, berth: Berth, lanes: int = SOCKET_LANES) -> bool:
+    """Return whether a cache module in a berth can be fast enough for the ingest asked.
+
+    Every phase of a burst goes through the module or straight to the array; where both
+    are slower than the need, so is their mean. What the cache holds goes through it.
+    """
+    scenario = entry.scenario
+    budget = pcie_planning_mb_s(
+        berth.slot.generation,
+        min(berth.lanes, lanes, SOCKET_LANES),
+        scenario.overrides.pcie.mid,
+    )
+    if scenario.burst_gb * MB_PER_GB > cache_usable_mb(scenario, entry.cache):
+        budget = max(budget, min(entry.pace.write_fast_mb_s, entry.network_mb_s))
+    return not misses(budget, scenario.needs.ingest_mb_s)
 
 
 def riser_sockets(item: Item, berth: Berth) -> int:

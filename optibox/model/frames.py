@@ -405,26 +405,29 @@ class Frames:
         if not np.isfinite(load.drives[-1]).any():
             return plain
         # drives that speak SAS want a controller that does
-        sas = self._ways(load, load.drives[-1]) + self._more_for(wants, "speaks_sas")
+        more = self._more_for(wants, "speaks_sas")
+        sas = self._ways(load, load.drives[-1], more)
         return np.minimum(plain, value + plugs + self._postage + sas)
 
-    def _ways(self, load: Load, costs: Floats) -> Floats:
+    def _ways(self, load: Load, costs: Floats, more: Floats | float = 0.0) -> Floats:
         """Return the drives' least cost: all starting at once, or in turn.
 
-        To start in turn, board or controllers must be able to.
+        To start in turn, board or controllers must be able to. ``more`` is what cards
+        cost more in any case; one controller may be able to do both.
         """
         starts = load.starts
         if starts is None:
-            return self._drives(costs, load.n_small)
+            return self._drives(costs, load.n_small) + more
         most = starts.most_large(self._free_a, self._free_w)
         if (most >= starts.n).all():
-            return self._drives(costs, load.n_small)
-        at_once = self._drives(costs, load.n_small, most)
+            return self._drives(costs, load.n_small) + more
+        at_once = self._drives(costs, load.n_small, most) + more
         if starts.is_together:
             return at_once
-        in_turn = self._drives(costs, load.n_small) + np.where(
+        able = np.where(
             self._in_turn, 0.0, self._more_for(load.wants, "has_staggered_spin_up")
         )
+        in_turn = self._drives(costs, load.n_small) + np.maximum(able, more)
         return np.minimum(at_once, in_turn)
 
     @cached_property

@@ -96,9 +96,8 @@ class Gauge:
 
     def _ideal_key(self, entry: Entry) -> object:
         """Return what decides the ideal bounds: timeouts count for energy and wear."""
-        storage, weights = entry.storage, self.weights
-        by_hours = weights.kwh or weights.money_energy or weights.wear
-        return storage if by_hours else storage.always_on
+        storage = entry.storage
+        return storage if self.weights.counts_hours else storage.always_on
 
     def ideal_drives(self, entry: Entry) -> DriveBound:
         """Return bounds of the drives that hold for every timeout and transfer."""

@@ -201,6 +201,7 @@ def bays_enough(draft: Draft) -> None:
     bays_35 = _bays(draft, lambda c: c.bays_35)
     require("bays_25", small.copy().plus(adapted, -1.0).plus(bays_25, -1.0), "<=", 0.0)
     require("bays_35", large.copy().plus(adapted).plus(bays_35, -1.0), "<=", 0.0)
+    require("bays_25", adapted.copy().plus(small, -1.0), "<=", 0.0)
     frames = chosen(draft, DriveAdapter)
     require("adapters_enough", adapted.copy().plus(frames, -1.0), "<=", 0.0)
     for_tray = chosen(draft, DriveAdapter, lambda a: a.fits_tray)  # type: ignore[attr-defined]

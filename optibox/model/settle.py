@@ -204,7 +204,7 @@ def _lean_on_bounds(draft: Draft, leaf: Leaf) -> None:
     No set of drives costs less than the least.
     """
     program, drives = draft.program, leaf.drives
-    least = float(drives.by_width[0, 0].min(initial=math.inf))
+    least = float(drives.by_width[:, 0].min(initial=math.inf))
     index = {item.key: number for number, item in enumerate(drives.table.items)}
     paid = Expression()
     for (key, role), count in draft.drives.items():

@@ -149,6 +149,17 @@ class Tree:
             for ceiling in self.ceilings
         ]
 
+    @cached_property
+    def counts_hours(self) -> bool:
+        """Return whether the aim, a limit or a ceiling depends on hours or wakes."""
+        limit = self.scenario.limits
+        return (
+            limit.total_cost is not None
+            or limit.annual_kwh is not None
+            or self.weights.counts_hours
+            or any(ceiling.weights.counts_hours for ceiling in self.ceilings)
+        )
+
     @property
     def table(self) -> DriveTable:
         """Return the hard drives as columns."""
@@ -174,6 +185,9 @@ class Tree:
         for storage in storages(self.scenario, most):
             groups.setdefault(storage.always_on, []).append(storage)
         for key, members in groups.items():
+            if not self.counts_hours and key in members:
+                # drives that never sleep are bought like any others, and wear least
+                members = [key]  # noqa: PLW2901
             bound = self.table.least(key, self.aim.platforms.floor_watt)
             bound += self._least_frame(key) + self._least_cache(key.cache)
             if math.isfinite(bound):

@@ -98,7 +98,6 @@ def test_two_tall_drives_one_bay_for_a_frame():
     assert plan(catalog, scenario, time_limit_s=20).status == "infeasible"
 
 
-@pytest.mark.xfail(reason="a build of 424 is left out, 484 called proven", strict=True)
 def test_least_purchase_is_not_bounded_too_high():
     """Two SAS drives behind one forward cable; found by the long oracle."""
     instance, outcome = seeded(573)
