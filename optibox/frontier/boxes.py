@@ -76,7 +76,7 @@ def corners(empties: Iterable[Vector], lowest: Vector) -> list[Vector]:
     Examples
     --------
     >>> corners([(2, 9), (5, 4)], (0, 0))
-    [(2, 4), (5, 0)]
+    [(0, 9), (2, 4), (5, 0)]
     """
     found = [lowest]
     for box in sorted(set(empties), reverse=True):

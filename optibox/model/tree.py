@@ -99,6 +99,13 @@ class Leaf:
     is_sharp: bool = False
     n_visits: int = 0
 
+    @property
+    def structure(self) -> tuple[Storage, tuple[str, ...], float, str]:
+        """Return all but the timeout: what decides whether it can be built."""
+        cache = tuple(item.key for item in self.entry.cache)
+        speed = self.entry.network_gbit_s
+        return self.entry.storage.always_on, cache, speed, self.board.key
+
 
 Node = Family | Root | Branch | Leaf
 
@@ -394,6 +401,24 @@ class Tree:
     def _sharp(self) -> dict[int, tuple[DriveBound, dict[Pace, DriveBound]]]:
         """Return sharper bounds of a branch's drives by pace; the key is its bounds' id."""
         return {}
+
+    @cached_property
+    def hopeless(self) -> set[tuple[Storage, tuple[str, ...], float, str]]:
+        """Return the structures of leaves that are known to have no build."""
+        return set()
+
+    def awake(self, leaf: Leaf) -> Leaf | None:
+        """Return a leaf with drives that never sleep, where those keep every limit.
+
+        A limit on energy or cost can be kept by sleeping drives alone.
+        """
+        limit = self.scenario.limits
+        is_limited = limit.total_cost is not None or limit.annual_kwh is not None
+        if is_limited or self.ceilings or not self.scenario.choices.allow_never:
+            return None
+        storage = leaf.entry.storage.always_on
+        entry = replace(leaf.entry, storage=storage)
+        return replace(leaf, entry=entry, drives=self.aim.drives(entry))
 
     def items_for(self, leaf: Leaf, ceiling: float) -> Items:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""

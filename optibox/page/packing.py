@@ -55,7 +55,7 @@ def packed(value: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
     --------
     >>> row = {"label": "a label that is long enough to be worth sharing"}
     >>> packed([row, row])["value"]
-    [{'$': 0}, {'$': 0}]
+    [{'$': 1}, {'$': 1}]
     """
     pieces = _Pieces()
     top = pieces.enter(value)

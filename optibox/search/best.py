@@ -179,9 +179,15 @@ def _work_off(  # noqa: C901 - one loop, its ends in one place
 
 def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
     """Sharpen a leaf, or settle it up to a ceiling; return what is left of it."""
+    if leaf.structure in tree.hopeless:
+        return []
     if not leaf.is_sharp:
         sharp = tree.sharpened(leaf)
         return [sharp] if sharp else []
+    if leaf.n_visits == 1 and tally.best is None and math.isinf(tally.cutoff):
+        _try_awake(tree, tally, leaf)
+        if leaf.structure in tree.hopeless:
+            return []
     ceiling = tally.best_value
     if tally.best is None and leaf.n_visits < len(STEPS):
         step = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
@@ -189,3 +195,17 @@ def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
     low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
     bound = max(low, leaf.bound)
     return [replace(leaf, bound=bound, n_visits=leaf.n_visits + 1)]
+
+
+def _try_awake(tree: Tree, tally: Tally, leaf: Leaf) -> None:
+    """Look whether a leaf can be built at all, with drives that never sleep.
+
+    They keep every rule that sleeping ones keep, so that one program speaks for all
+    timeouts. What it finds is a first build to go on from.
+    """
+    awake = tree.awake(leaf)
+    if awake is None:
+        return
+    settle(awake, dict(tree.offers.by_kind), math.inf, tally)
+    if tally.best is None and not tally.stopped and math.isinf(tally.open_bound):
+        tree.hopeless.add(leaf.structure)
