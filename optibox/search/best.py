@@ -12,7 +12,7 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import Literal
 
-from optibox.assess import Assessment
+from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Ceiling, Weights
 from optibox.model.offers import offers_of
@@ -120,7 +120,23 @@ def best(
     except KeyboardInterrupt:
         # the best build so far is an answer; what was proven by then stands
         tally.stopped, bound = True, tally.proven
+    if not tree.counts_hours:
+        _choose_timeout(question.scenario, tally)
     return _answer(tree, tally, min(bound, tally.open_bound), question)
+
+
+def _choose_timeout(scenario: Scenario, tally: Tally) -> None:
+    """Let the best build sleep as suits it: nothing that was asked depends on it."""
+    if tally.best is None:
+        return
+    known, value = tally.best, tally.best_value
+    for minutes in scenario.choices.timeouts_min:
+        plan = replace(known.build.operation, timeout_min=minutes)
+        found = assess(replace(known.build, operation=plan), scenario)
+        tally.offer(found)
+        same = found.is_fit and tally.value_of(found) <= value + 1e-6
+        if same and found.total_cost < tally.best.total_cost:
+            tally.best, tally.best_value = found, tally.value_of(found)
 
 
 def _answer(tree: Tree, tally: Tally, bound: float, question: Question) -> Answer:
