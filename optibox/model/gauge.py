@@ -15,6 +15,7 @@ from optibox.model.frames import Floats, Frames, Load
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
+from optibox.model.rows_money import cache_wear_of
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 
@@ -87,8 +88,9 @@ class Gauge:
         )
 
     def cost_of(self, cache: tuple[Item, ...]) -> float:
-        """Return what a set of cache drives adds at least, wear left out."""
-        return sum(self.platforms.costs[item.key] for item in cache)
+        """Return what a set of cache drives adds at least."""
+        worn = cache_wear_of(self.offers.scenario, cache, self.weights)
+        return sum(self.platforms.costs[item.key] for item in cache) + worn
 
     @cached_property
     def _ideal(self) -> dict[object, DriveBound]:

@@ -206,7 +206,8 @@ def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
             return []
     ceiling = tally.best_value
     if tally.best is None and leaf.n_visits < len(STEPS):
-        step = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits] + 1.0
+        step = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits]
+        step += 100 * tally.tolerance
         ceiling = min(ceiling, step)
     low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
     bound = max(low, leaf.bound)
