@@ -2,7 +2,7 @@
 
 Nothing here is shared with the planner's program, its bounds or its pruning. The
 domain: one chassis, board, supply, boot medium and network lead; processor and cooler
-where the board has a socket; memory modules; up to two controllers, one riser, one
+where the board has a socket; memory modules; up to two controllers, two risers, one
 network card, one display card over the board's slots; array drives of any mixture;
 every layout, write mode, cache and timeout that the scenario's choices name.
 """
@@ -40,6 +40,7 @@ from tests.support.choosing import Counts, multisets
 from tests.support.wirings import Device, Wiring, bay_groups, port_groups, wirings
 
 MOST_CONTROLLERS = 2
+MOST_RISERS = 2
 LEADS_EACH = 2
 AIMS: dict[str, Callable[[Assessment], float]] = {
     "total cost": lambda found: found.total_cost,
@@ -271,10 +272,9 @@ def card_places(
     """Yield every set of cards in every assignment to slots."""
     sets = product(
         multisets(domain.of(Controller), 0, MOST_CONTROLLERS),
-        *(
-            list(multisets(domain.of(record), 0, 1))
-            for record in (NetworkCard, Riser, DisplayCard)
-        ),
+        list(multisets(domain.of(NetworkCard), 0, 1)),
+        list(multisets(domain.of(Riser), 0, MOST_RISERS)),
+        list(multisets(domain.of(DisplayCard), 0, 1)),
     )
     for groups in sets:
         cards = tuple(pair for group in groups for pair in group)
