@@ -13,13 +13,14 @@ from optibox.model.aims import Ceiling
 from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
-from optibox.model.menu import Entry, Pace
+from optibox.model.menu import Entry, Pace, best_ingest_mb_s
 from optibox.model.pace import pace_of_drives, pace_of_leaf
 from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
 from optibox.physics.operation import Transfers
 from optibox.physics.power import wall_w
+from optibox.rules.demands import misses
 
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
@@ -249,9 +250,20 @@ def _settle_drives(case: _Case, values: dict[str, int], tally: Tally) -> None:
             fixed=_DRIVES,
             values=values,
         )
-        _settle(replace(inner, entry=case.entry.at(_pace(inner))), math.inf, tally)
+        entry = case.entry.at(_pace(inner))
+        if _takes_in(entry):
+            _settle(replace(inner, entry=entry), math.inf, tally)
         if tally.stopped:
             return
+
+
+def _takes_in(entry: Entry) -> bool:
+    """Return whether an entry at its fastest takes in a burst as asked."""
+    scenario = entry.scenario
+    ingest = best_ingest_mb_s(
+        scenario, entry.cache, entry.network_mb_s, entry.pace.write_fast_mb_s
+    )
+    return not misses(ingest, scenario.needs.ingest_mb_s)
 
 
 def _some_controller(draft: Draft) -> None:
@@ -284,9 +296,9 @@ def _look_at(draft: Draft, solution: Solution, tally: Tally) -> _Step:
         return _Step("settled")
     if _tighten(draft, solution, assessment, tally.tolerance):
         return _Step("tightened")
-    if math.isinf(value) and not {f.rule for f in assessment.errors} <= {"D2"}:
+    if math.isinf(value) and not {f.rule for f in assessment.errors} <= _PACED:
         return _Step("exclude")
-    # worth more than its bound, or over a limit that slower transfers break
+    # worth more than its bound, or refused for what slower drives or paths break
     return _Step("pace", assessment.year.transfers)
 
 
@@ -352,6 +364,8 @@ def _pace(case: _Case) -> Pace:
     return pace_of_drives(case.entry, pairs, board_of(case.leaf), case.items)
 
 
+_PACED = {"D2", "N1"}
+"""Rules that can refuse a build for its pace alone: limits, rates."""
 _TELLING = ("n ", "x ", "p ", "r ", "y ", "s ", "t ", "fed ", "adapted")
 """Variables that make a build; others follow from them."""
 
