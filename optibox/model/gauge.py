@@ -118,7 +118,7 @@ class Gauge:
         key = (self._ideal_key(entry), wants, cache)
         if key not in self._kept:
             drives = self.ideal_drives(entry)
-            values = self.values(drives, wants, drives.by_width)
+            values = self.values(drives, wants, drives.quick_by_width)
             values = values + self.cost_of(entry.cache)
             room = self.limit * (1 + 1e-9) + 1e-6
             self._kept[key] = np.where(values <= room, 0.0, np.inf)
