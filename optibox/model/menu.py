@@ -33,6 +33,7 @@ from optibox.physics.operation import (
     operating_year,
 )
 from optibox.physics.zones import surface_pass_hours
+from optibox.rules.demands import misses
 from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, BYTES_PER_TB, MB_PER_GB, SECONDS_PER_HOUR
 
@@ -168,6 +169,14 @@ class Entry:
     def network_mb_s(self) -> float:
         """Return the most that port and processor move over the network. [MB/s]."""
         return min(self.port_mb_s, self.pace.network_fast_mb_s)
+
+    @property
+    def takes_in(self) -> bool:
+        """Return whether a burst comes in as fast as asked, with all at its fastest."""
+        ingest = best_ingest_mb_s(
+            self.scenario, self.cache, self.network_mb_s, self.pace.write_fast_mb_s
+        )
+        return not misses(ingest, self.scenario.needs.ingest_mb_s)
 
     @property
     def port_mb_s(self) -> float:

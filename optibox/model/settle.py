@@ -13,14 +13,13 @@ from optibox.model.aims import Ceiling
 from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
-from optibox.model.menu import Entry, Pace, best_ingest_mb_s
+from optibox.model.menu import Entry, Pace
 from optibox.model.pace import pace_of_drives, pace_of_leaf
 from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.model.tree import Items, Leaf
 from optibox.physics.operation import Transfers
 from optibox.physics.power import wall_w
-from optibox.rules.demands import misses
 
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
@@ -251,19 +250,10 @@ def _settle_drives(case: _Case, values: dict[str, int], tally: Tally) -> None:
             values=values,
         )
         entry = case.entry.at(_pace(inner))
-        if _takes_in(entry):
+        if entry.takes_in:
             _settle(replace(inner, entry=entry), math.inf, tally)
         if tally.stopped:
             return
-
-
-def _takes_in(entry: Entry) -> bool:
-    """Return whether an entry at its fastest takes in a burst as asked."""
-    scenario = entry.scenario
-    ingest = best_ingest_mb_s(
-        scenario, entry.cache, entry.network_mb_s, entry.pace.write_fast_mb_s
-    )
-    return not misses(ingest, scenario.needs.ingest_mb_s)
 
 
 def _some_controller(draft: Draft) -> None:

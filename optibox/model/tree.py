@@ -26,7 +26,6 @@ from optibox.model.menu import (
     Entry,
     Pace,
     Storage,
-    best_ingest_mb_s,
     least_largest_bytes,
     storages,
     write_mb_s,
@@ -320,14 +319,10 @@ class Tree:
 
     def _is_able(self, entry: Entry) -> bool:
         """Return whether an entry at its fastest takes in what is asked, in time."""
-        network = entry.network_mb_s
-        ingest = best_ingest_mb_s(
-            self.scenario, entry.cache, network, entry.pace.write_fast_mb_s
-        )
         needs = self.scenario.needs
-        if misses(network, max(needs.read_mb_s, needs.write_mb_s)):
+        if misses(entry.network_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
             return False
-        return not misses(ingest, needs.ingest_mb_s) and self._fits_day(entry)
+        return entry.takes_in and self._fits_day(entry)
 
     def _fits_day(self, entry: Entry) -> bool:
         """Return whether transfers at their fastest leave the day its margin."""
