@@ -39,11 +39,6 @@ class PortGroup:
     room: int
     """How many of them work and are free."""
 
-    @property
-    def is_plain(self) -> bool:
-        """Return whether each port is a plug of its own."""
-        return self.connector == "sata"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BayGroup:

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build, items_of
@@ -325,8 +325,3 @@ def admits(scenario: Scenario, keys: set[str], build: Build) -> bool:
 def _aiming(scenario: Scenario, aim: str) -> Scenario:
     choices = scenario.choices.model_copy(update={"aim": aim})
     return scenario.model_copy(update={"choices": choices})
-
-
-def shown_under(found: Assessment, scenario: Scenario) -> Assessment:
-    """Return an assessment told under a scenario of the same meaning."""
-    return replace(found, machine=replace(found.machine, scenario=scenario))

@@ -59,14 +59,6 @@ class Decision:
     slopes: Mapping[Unknown, float]
     build: Build = field(repr=False)
 
-    def gain_at(self, values: Mapping[Unknown, float]) -> float:
-        """Return the gain at other figures than the catalog's. [currency]."""
-        return self.gain + sum(
-            slope * (values[unknown] - unknown.figure.mid)
-            for unknown, slope in self.slopes.items()
-            if unknown in values
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Change:

@@ -24,7 +24,6 @@ from optibox.machine.view import multiplier_leg
 from optibox.model.draft import Draft, Group, Shape
 from optibox.model.rows_wiring import NO_BAY, SMALL, shape_of
 from optibox.model.solver import Solution
-from optibox.rules.lanes import module_mode
 from optibox.rules.wiring import cable_direction
 
 _CARD_NAMES = {
@@ -456,8 +455,3 @@ def _counts(draft: Draft, solution: Solution, bench: _Bench) -> dict[str, int]:
         if connection.adapter_key:
             counts[connection.adapter_key] += 1
     return counts
-
-
-def has_module(part: object) -> bool:
-    """Return whether a part sits in an M.2 socket."""
-    return isinstance(part, SolidStateDrive) and bool(module_mode(part))

@@ -331,11 +331,9 @@ class Entry:
     def wakes(self, role: str) -> float:
         """Return the least wakes a year of a drive in a role."""
         year = self._least_wakes_year if self.is_ideal else self.slow_year
-        if not self.is_ideal:
-            return year.parity.wakes if role == "parity" else year.data.wakes
-        drive = year.parity if role == "parity" else year.data
-        # a check may find the drives awake
-        return max(0.0, drive.wakes - self.use.checks_per_year)
+        wakes = year.parity.wakes if role == "parity" else year.data.wakes
+        # of longer blocks than there are, a check may find the drives awake
+        return max(0.0, wakes - self.use.checks_per_year) if self.is_ideal else wakes
 
     @cached_property
     def _least_wakes_year(self) -> OperatingYear:

@@ -15,7 +15,6 @@ from optibox.model.eligible import least_drive_mb_s
 from optibox.model.menu import rate_of
 from optibox.model.rows_parts import chosen, rule_in_force
 from optibox.model.solver import Expression, total
-from optibox.rules.lanes import module_mode
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.rules.wiring import cable_direction
 
@@ -302,8 +301,3 @@ def _tray_holes(draft: Draft) -> None:
     picky = chosen(draft, Chassis, lambda c: c.tray_holes == "middle side only")  # type: ignore[attr-defined]
     most = float(draft.entry.storage.n_array)
     draft.program.require("tray_holes", bad.plus(picky, most), "<=", most)
-
-
-def has_module_cache(draft: Draft) -> bool:
-    """Return whether the cache sits in M.2 sockets."""
-    return any(module_mode(item.part) for item in draft.entry.cache)
