@@ -393,11 +393,11 @@ class Scenario(Record):
     name: str = col("Name of the scenario", "")
     about: str = col("What it is about", "")
     catalogs: tuple[str, ...] = col("Catalogs in order, later ones win", ("invented",))
-    needs: Needs
+    needs: Needs = Field(description="What it must do, at least usable_tb")
     limits: Limits = Field(default_factory=Limits, description="Limits")
     usage: Usage = Field(default_factory=Usage, description="Usage")
     off_hours: OffHours = Field(default_factory=OffHours, description="Off hours")
-    money: Money
+    money: Money = Field(description="What things cost, at least tariff_per_kwh")
     choices: Choices = Field(default_factory=Choices, description="Choices")
     owned: tuple[OwnedPart, ...] = col("Parts that are there already", ())
     ban: tuple[str, ...] = col(
