@@ -405,7 +405,7 @@ class Frames:
         if not np.isfinite(load.drives[-1]).any():
             return plain
         # drives that speak SAS want a controller that does
-        more = self._more_for(wants, "speaks_sas")
+        more = self.more_for(wants, "speaks_sas")
         sas = self._ways(load, load.drives[-1], more)
         return np.minimum(plain, value + plugs + self._postage + sas)
 
@@ -425,7 +425,7 @@ class Frames:
         if starts.is_together:
             return at_once
         able = np.where(
-            self._in_turn, 0.0, self._more_for(load.wants, "has_staggered_spin_up")
+            self._in_turn, 0.0, self.more_for(load.wants, "has_staggered_spin_up")
         )
         in_turn = self._drives(costs, load.n_small) + np.maximum(able, more)
         return np.minimum(at_once, in_turn)
@@ -449,7 +449,7 @@ class Frames:
         rated = self._by(2, [_supply(s).rated_w.mid for s in self.supplies])
         return rated - self.idle_dc_w - self.work_dc_w
 
-    def _more_for(self, wants: Wants, ability: str) -> Floats:
+    def more_for(self, wants: Wants, ability: str) -> Floats:
         """Return what cards cost more if one is a controller with an ability."""
         key = (wants.n_ports, wants.network_gbit_s, ability)
         if key not in self._more_cache:

@@ -109,20 +109,19 @@ class Gauge:
         return self._ideal[key]
 
     @cached_property
-    def _kept(self) -> dict[object, Floats]:
+    def _ideal_values(self) -> dict[object, Floats]:
         return {}
 
     def keeps(self, entry: Entry, wants: Wants) -> Floats:
         """Return 0 for each frame that can keep the limit, infinity for the others."""
-        cache = tuple(item.key for item in entry.cache)
-        key = (self._ideal_key(entry), wants, cache)
-        if key not in self._kept:
+        key = (self._ideal_key(entry), wants)
+        if key not in self._ideal_values:
             drives = self.ideal_drives(entry)
             values = self.values(drives, wants, drives.quick_by_width)
-            values = values + self.cost_of(entry.cache)
-            room = self.limit * (1 + 1e-9) + 1e-6
-            self._kept[key] = np.where(values <= room, 0.0, np.inf)
-        return self._kept[key]
+            self._ideal_values[key] = values
+        values = self._ideal_values[key] + self.cost_of(entry.cache)
+        room = self.limit * (1 + 1e-9) + 1e-6
+        return np.where(values <= room, 0.0, np.inf)
 
 
 def limit_gauges(offers: Offers) -> list[Gauge]:

@@ -7,15 +7,13 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations_with_replacement
 
 import numpy as np
 
 from optibox.build import Item
-from optibox.catalog.attachment import NetworkCard, NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import Board, Chassis
-from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.catalog.storage import HardDrive
 from optibox.figures.year import day_use
 from optibox.model.aims import Ceiling, Weights
 from optibox.model.drive_bounds import DriveBound
@@ -34,7 +32,7 @@ from optibox.model.offers import Offers
 from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
 from optibox.model.prune import kept_items
-from optibox.model.rows_money import cache_wear_of
+from optibox.model.sides import CacheSet, Sides
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.operation import DayUse
 from optibox.physics.zones import surface_pass_hours
@@ -43,6 +41,8 @@ from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
 
 Items = dict[type[Part], tuple[Item, ...]]
+_CLUSTER_COSTS = ("quick_by_width", "by_width")
+"""Costs of drives by which a cluster is bounded, one after the other."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,10 +61,26 @@ class Root:
     entry: Entry
     drives: DriveBound
     is_sharp: bool = False
-    position: int = 0
-    """How many of its caches and network speeds have become branches."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cluster:
+    """Entries of a root that want the same ports, bays and network speed.
+
+    They differ in their caches, which become branches in the order of their cost.
+    """
+
+    bound: float
+    entry: Entry
+    drives: DriveBound
+    wants: Wants
+    caches: tuple[CacheSet, ...]
+    stage: int = 0
+    """Bounds that it has got: a crude one, a quick one, the usual one."""
     base: float = 0.0
-    """Bound with the least of both."""
+    """Bound without the cache."""
+    position: int = 0
+    """How many of its caches have become branches."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +122,7 @@ class Leaf:
         return self.entry.storage.always_on, cache, speed, self.board.key
 
 
-Node = Family | Root | Branch | Leaf
+Node = Family | Root | Cluster | Branch | Leaf
 
 
 @dataclass(kw_only=True)
@@ -195,7 +211,7 @@ class Tree:
                 # drives that never sleep are bought like any others, and wear least
                 members = [key]  # noqa: PLW2901
             bound = self.table.least(key, self.aim.platforms.floor_watt)
-            bound += self._least_frame(key) + self._least_cache(key.cache)
+            bound += self._least_frame(key) + self.sides.least_cache(key.cache)
             if math.isfinite(bound):
                 yield Family(bound=bound, storages=tuple(members))
 
@@ -217,7 +233,11 @@ class Tree:
                 is_ideal=True,
             )
             drives = self.aim.drives(entry)
-            bound = drives.crude + self._least_frame(key) + self._least_cache(key.cache)
+            bound = (
+                drives.crude
+                + self._least_frame(key)
+                + self.sides.least_cache(key.cache)
+            )
             if math.isfinite(bound):
                 yield Root(bound=max(node.bound, bound), entry=entry, drives=drives)
 
@@ -230,119 +250,71 @@ class Tree:
                 return kept
         return kept + self.aim.values(drives, wants, getattr(drives, costs))
 
-    def children(self, node: Family | Root | Branch) -> Iterator[Node]:
-        """Yield a node's next, sharper nodes; a root comes back once with its bound."""
+    def children(self, node: Family | Root | Cluster | Branch) -> Iterator[Node]:
+        """Yield a node's next, sharper nodes; some come back with a sharper bound."""
         if isinstance(node, Family):
             yield from self._of_family(node)
         elif isinstance(node, Root):
             yield from self._of_root(node)
+        elif isinstance(node, Cluster):
+            yield from self._of_cluster(node)
         else:
             yield from self._of_branch(node)
 
     def _of_root(self, node: Root) -> Iterator[Node]:
-        storage, entry = node.entry.storage, node.entry
+        storage = node.entry.storage
+        n, slowest = storage.n_array, min(self.speeds)
         if not node.is_sharp:
-            n = storage.n_array
-            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
+            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=slowest)
             value = self._values(node.drives, wants, "quick_by_width")
-            bound = float(value.min(initial=math.inf)) + self._least_cache(
-                storage.cache
-            )
+            bound = float(value.min(initial=math.inf))
+            bound += self.sides.least_cache(storage.cache)
             if math.isfinite(bound):
-                bound = max(node.bound, bound)
-                yield replace(node, bound=bound, base=bound, is_sharp=True)
+                yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
-        able = self._able(node, node.position)
+        least = self.sides.least_cache(storage.cache)
+        for speed in self.speeds:
+            for n_cabled, caches in self.sides.by_cables(storage.cache).items():
+                n_all = n + n_cabled
+                wants = Wants(n_ports=n_all, n_bays=n_all, network_gbit_s=speed)
+                above = self.sides.extra(n, wants) + caches[0].cost - least
+                if math.isfinite(above):
+                    yield Cluster(
+                        bound=node.bound + max(0.0, above),
+                        entry=replace(node.entry, network_gbit_s=speed),
+                        drives=node.drives,
+                        wants=wants,
+                        caches=caches,
+                    )
+
+    def _of_cluster(self, node: Cluster) -> Iterator[Node]:
+        able = self.sides.first_able(node.entry, node.caches, node.position)
         if able is None:
             return
-        above, speed, cache, cost = self._chain(storage)[able]
-        bound = max(node.bound, node.base + above)
+        cache = node.caches[able]
+        if node.stage < len(_CLUSTER_COSTS):
+            costs = _CLUSTER_COSTS[node.stage]
+            values = self._values(node.drives, node.wants, costs)
+            base = float(values.min(initial=math.inf))
+            bound = max(node.bound, base + cache.cost)
+            if math.isfinite(bound):
+                sharper = replace(node, bound=bound, base=base, position=able)
+                yield replace(sharper, stage=node.stage + 1)
+            return
+        bound = max(node.bound, node.base + cache.cost)
         if able > node.position:
             yield replace(node, bound=bound, position=able)
             return
-        whole = replace(entry, cache=cache, network_gbit_s=speed, is_ideal=False)
-        yield self._branch(whole, cost, bound)
-        if able + 1 < len(self._chain(storage)):
-            yield replace(node, bound=bound, position=able + 1)
-
-    def _able(self, node: Root, position: int) -> int | None:
-        """Return the first position from some one on that can meet the needs."""
-        key = node.entry.storage.always_on
-        known, chain = self._ables.setdefault(key, {}), self._chain(key)
-        for index in range(position, len(chain)):
-            if index not in known:
-                _, speed, cache, _ = chain[index]
-                whole = replace(node.entry, cache=cache, network_gbit_s=speed)
-                known[index] = self._is_able(replace(whole, is_ideal=False))
-            if known[index]:
-                return index
-        return None
-
-    @cached_property
-    def _ables(self) -> dict[Storage, dict[int, bool]]:
-        return {}
-
-    def _chain(
-        self, storage: Storage
-    ) -> list[tuple[float, float, tuple[Item, ...], float]]:
-        """Return caches and network speeds by what they add above the least of both.
-
-        Each is the addition, the speed, the cache and the cache's cost.
-        """
-        key = (storage.cache, storage.n_array)
-        if key not in self._chains:
-            least = self._least_cache(storage.cache)
-            extras = {s: self._speed_extra(storage.n_array, s) for s in self.speeds}
-            found = [
-                (cost - least + extra, speed, cache, cost)
-                for speed, extra in extras.items()
-                for cache, cost in self.caches(storage.cache)
-            ]
-            self._chains[key] = sorted(found, key=lambda row: row[0])
-        return self._chains[key]
-
-    @cached_property
-    def _chains(
-        self,
-    ) -> dict[object, list[tuple[float, float, tuple[Item, ...], float]]]:
-        return {}
-
-    def _speed_extra(self, n: int, speed: float) -> float:
-        """Return what a network speed costs more than the least, on the kindest frame."""
-        frames, least = self.aim.frames, min(self.speeds)
-        slow, fast = (
-            frames.cards_of(Wants(n_ports=n, n_bays=n, network_gbit_s=s))
-            for s in (least, speed)
-        )
-        known = np.isfinite(slow)
-        return max(0.0, float((fast[known] - slow[known]).min(initial=math.inf)))
-
-    def _is_able(self, entry: Entry) -> bool:
-        """Return whether an entry at its fastest takes in what is asked, in time."""
-        needs = self.scenario.needs
-        if misses(entry.network_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
-            return False
-        return entry.takes_in and self._fits_day(entry)
-
-    def _fits_day(self, entry: Entry) -> bool:
-        """Return whether transfers at their fastest leave the day its margin."""
-        times = entry.fast_transfers
-        daily = times.ingest_h + times.flush_h + times.overflow_h
-        return daily * self.scenario.overrides.interval_margin.mid <= 24.0
-
-    def _branch(self, entry: Entry, cache_cost: float, bound: float) -> Branch:
-        on_cable = sum(
-            isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
-            for i in entry.cache
-        )
-        n = entry.storage.n_array + on_cable
-        return Branch(
+        whole = replace(node.entry, cache=cache.items, is_ideal=False)
+        yield Branch(
             bound=bound,
-            entry=entry,
-            drives=self.aim.drives(entry),
-            cache_cost=cache_cost,
-            wants=Wants(n_ports=n, n_bays=n, network_gbit_s=entry.network_gbit_s),
+            entry=whole,
+            drives=self.aim.drives(whole),
+            cache_cost=cache.cost,
+            wants=node.wants,
         )
+        if able + 1 < len(node.caches):
+            yield replace(node, bound=bound, position=able + 1)
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
         values = self._values(node.drives, node.wants, "by_width")
@@ -375,7 +347,7 @@ class Tree:
             return None
         pace = pace_of_leaf(leaf.entry, leaf.board.part, self.offers.by_kind)
         entry = leaf.entry.at(pace)
-        if not self._is_able(entry):
+        if not self.sides.is_able(entry):
             return None
         known = self._sharp.setdefault(id(leaf.drives), (leaf.drives, {}))[1]
         if pace not in known:
@@ -444,52 +416,15 @@ class Tree:
             self._frame_cache[n] = float(values.min(initial=math.inf))
         return self._frame_cache[n]
 
-    @cached_property
+    @property
     def speeds(self) -> list[float]:
-        """Return the speeds of the network in use, at the other end's plug. [Gb/s]."""
-        needs = self.scenario.needs
-        medium, most = needs.other_end_medium, needs.other_end_gbit_s
-        ports = {
-            i.part.network_gbit_s
-            for i in self.offers.items
-            if isinstance(i.part, NetworkCard | NetworkLead) and i.part.medium == medium
-        }
-        ports |= {
-            b.part.network_gbit_s
-            for b in self.boards
-            if isinstance(b.part, Board)
-            and b.part.network_gbit_s
-            and b.part.network_medium == medium
-        }
-        least = min(needs.network_gbit_s or 0.0, most)
-        return sorted({min(port, most) for port in ports if port and port >= least})
-
-    def caches(self, kind: str) -> list[tuple[tuple[Item, ...], float]]:
-        """Return every set of cache drives with its cost, the drives' wear included."""
-        if kind == "none":
-            return [((), 0.0)]
-        if kind not in self._cache_sets:
-            size = 2 if kind == "mirror" else 1
-            costs = self.aim.platforms.costs
-            self._cache_sets[kind] = [
-                (
-                    drives,
-                    sum(costs[i.key] for i in drives)
-                    + cache_wear_of(self.scenario, drives, self.weights),
-                )
-                for drives in combinations_with_replacement(
-                    self.offers.of(SolidStateDrive), size
-                )
-                if all(i.limit is None or drives.count(i) <= i.limit for i in drives)
-            ]
-        return self._cache_sets[kind]
+        """Return the speeds of the network in use. [Gb/s]."""
+        return self.sides.speeds
 
     @cached_property
-    def _cache_sets(self) -> dict[str, list[tuple[tuple[Item, ...], float]]]:
-        return {}
-
-    def _least_cache(self, kind: str) -> float:
-        return min((cost for _, cost in self.caches(kind)), default=math.inf)
+    def sides(self) -> Sides:
+        """Return the caches and network speeds to choose from."""
+        return Sides(aim=self.aim)
 
     @cached_property
     def _most_bays(self) -> int:

@@ -1,0 +1,190 @@
+"""What stands beside the array: sets of cache drives, and speeds of the network."""
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import combinations_with_replacement
+
+import numpy as np
+
+from optibox.build import Item
+from optibox.catalog.attachment import NetworkCard, NetworkLead
+from optibox.catalog.platform import Board
+from optibox.catalog.storage import SolidStateDrive
+from optibox.model.frames import Floats
+from optibox.model.gauge import Gauge
+from optibox.model.menu import Entry, Storage
+from optibox.model.platform_bounds import Wants
+from optibox.rules.demands import misses
+
+
+@dataclass(frozen=True, slots=True)
+class CacheSet:
+    """Drives of a cache, none for no cache, with what they add at least."""
+
+    items: tuple[Item, ...]
+    cost: float
+
+    @property
+    def n_cabled(self) -> int:
+        """Return how many of them want a bay and a port."""
+        return sum(
+            isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
+            for i in self.items
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sides:
+    """Caches and network speeds to choose from, and which of them can meet the needs."""
+
+    aim: Gauge
+
+    @cached_property
+    def speeds(self) -> list[float]:
+        """Return the speeds of the network in use, at the other end's plug. [Gb/s]."""
+        offers = self.aim.offers
+        needs = offers.scenario.needs
+        medium, most = needs.other_end_medium, needs.other_end_gbit_s
+        ports = {
+            i.part.network_gbit_s
+            for i in offers.items
+            if isinstance(i.part, NetworkCard | NetworkLead) and i.part.medium == medium
+        }
+        ports |= {
+            b.part.network_gbit_s
+            for b in offers.of(Board)
+            if isinstance(b.part, Board)
+            and b.part.network_gbit_s
+            and b.part.network_medium == medium
+        }
+        least = min(needs.network_gbit_s or 0.0, most)
+        return sorted({min(port, most) for port in ports if port and port >= least})
+
+    # -- caches
+
+    def caches(self, kind: str) -> list[CacheSet]:
+        """Return every set of cache drives of a kind, the cheapest first."""
+        if kind not in self._caches:
+            self._caches[kind] = sorted(self._sets(kind), key=lambda cache: cache.cost)
+        return self._caches[kind]
+
+    @cached_property
+    def _caches(self) -> dict[str, list[CacheSet]]:
+        return {}
+
+    def _sets(self, kind: str) -> list[CacheSet]:
+        if kind == "none":
+            return [CacheSet((), 0.0)]
+        size = 2 if kind == "mirror" else 1
+        return [
+            CacheSet(drives, self.aim.cost_of(drives))
+            for drives in combinations_with_replacement(
+                self.aim.offers.of(SolidStateDrive), size
+            )
+            if all(i.limit is None or drives.count(i) <= i.limit for i in drives)
+        ]
+
+    def least_cache(self, kind: str) -> float:
+        """Return what a cache of a kind adds at least."""
+        return min((cache.cost for cache in self.caches(kind)), default=math.inf)
+
+    def by_cables(self, kind: str) -> dict[int, tuple[CacheSet, ...]]:
+        """Return the sets of a kind by how many of their drives are on cables."""
+        if kind not in self._by_cables:
+            found: dict[int, list[CacheSet]] = {}
+            for cache in self.caches(kind):
+                found.setdefault(cache.n_cabled, []).append(cache)
+            self._by_cables[kind] = {n: tuple(sets) for n, sets in found.items()}
+        return self._by_cables[kind]
+
+    @cached_property
+    def _by_cables(self) -> dict[str, dict[int, tuple[CacheSet, ...]]]:
+        return {}
+
+    # -- what they add to a frame
+
+    def extra(self, n_array: int, wants: Wants) -> float:
+        """Return what wants add at least to those of the array at the least speed.
+
+        Infinite where no frame keeps them. Cards may be bought for their ports, for
+        drives that speak SAS, or to start drives in turn; each way is compared with
+        itself, since what one way adds to another shrinks as the wants grow.
+        """
+        key = (n_array, wants)
+        if key not in self._extras:
+            slowest = min(self.speeds)
+            base = Wants(n_ports=n_array, n_bays=n_array, network_gbit_s=slowest)
+            pairs = zip(self._cards(base), self._cards(wants), strict=True)
+            self._extras[key] = min(_least_rise(low, high) for low, high in pairs)
+        return self._extras[key]
+
+    @cached_property
+    def _extras(self) -> dict[tuple[int, Wants], float]:
+        return {}
+
+    def _cards(self, wants: Wants) -> list[Floats]:
+        """Return the cost of cards of each frame for each way to buy them."""
+        frames = self.aim.frames
+        cards = frames.cards_of(wants)
+        sas = frames.more_for(wants, "speaks_sas")
+        in_turn = frames.more_for(wants, "has_staggered_spin_up")
+        return [cards, cards + sas, cards + in_turn, cards + np.maximum(sas, in_turn)]
+
+    # -- what meets the needs
+
+    def is_able(self, entry: Entry) -> bool:
+        """Return whether an entry at its fastest takes in what is asked, in time."""
+        needs = entry.scenario.needs
+        if misses(entry.network_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
+            return False
+        return entry.takes_in and _fits_day(entry)
+
+    def first_able(
+        self, entry: Entry, caches: tuple[CacheSet, ...], start: int
+    ) -> int | None:
+        """Return the first place from some one on of a cache that meets the needs.
+
+        What the drives' own timeout is does not matter.
+        """
+        key = (entry.storage.always_on, entry.network_gbit_s, caches[0].n_cabled)
+        known = self._ables.setdefault(key, {})
+        for index in range(start, len(caches)):
+            if index not in known:
+                cache = caches[index].items
+                whole = replace(entry, cache=cache, is_ideal=False)
+                known[index] = self._ever_takes_in(whole) and self.is_able(whole)
+            if known[index]:
+                return index
+        return None
+
+    @cached_property
+    def _ables(self) -> dict[tuple[Storage, float, int], dict[int, bool]]:
+        return {}
+
+    def _ever_takes_in(self, entry: Entry) -> bool:
+        """Return whether cache and network take in what is asked with any array."""
+        key = (tuple(item.key for item in entry.cache), entry.network_gbit_s)
+        if key not in self._ever:
+            pace = replace(
+                entry.pace, write_fast_mb_s=math.inf, network_fast_mb_s=math.inf
+            )
+            self._ever[key] = entry.at(pace).takes_in
+        return self._ever[key]
+
+    @cached_property
+    def _ever(self) -> dict[tuple[tuple[str, ...], float], bool]:
+        return {}
+
+
+def _least_rise(low: Floats, high: Floats) -> float:
+    """Return the least by which one cost of frames is above another, 0 at least."""
+    known = np.isfinite(low) & np.isfinite(high)
+    return max(0.0, float((high[known] - low[known]).min(initial=math.inf)))
+
+
+def _fits_day(entry: Entry) -> bool:
+    """Return whether transfers at their fastest leave the day its margin."""
+    times = entry.fast_transfers
+    daily = times.ingest_h + times.flush_h + times.overflow_h
+    return daily * entry.scenario.overrides.interval_margin.mid <= 24.0
