@@ -32,37 +32,62 @@ class DriveBound:
     table: DriveTable
     slopes: tuple[float, float]
     """Least and largest slope of a supply."""
+    kin: tuple[Entry, ...] = ()
+    """Entries that differ in their timeout alone: bounds then hold for them too."""
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Return the entry and its kin."""
+        return (self.entry, *self.kin)
 
     @cached_property
     def data_cost(self) -> Floats:
         """Return the least cost of each drive as data; infinite where not eligible."""
-        return np.where(
-            self._may_hold, self.table.cost("data", self.entry, self.slopes[0]), np.inf
-        )
+        return self._cost("data", self.slopes[0])
 
     @cached_property
     def parity_cost(self) -> Floats:
         """Return the least cost of each drive as parity; infinite where not eligible."""
-        if not self.entry.storage.n_parity_drives:
-            return np.full(len(self.table.items), np.inf)
-        cost = self.table.cost("parity", self.entry, self.slopes[0])
-        return np.where(self._may_guard, cost, np.inf)
+        return self._cost("parity", self.slopes[0])
+
+    def _cost(self, role: str, slope: float) -> Floats:
+        """Return the least cost of each drive in a role, for the kindest entry."""
+        costs = np.full(len(self.table.items), np.inf)
+        for entry, flags in zip(self.entries, self._flags[role], strict=True):
+            if flags.any():
+                own = np.where(flags, self.table.cost(role, entry, slope), np.inf)
+                np.minimum(costs, own, out=costs)
+        return costs
 
     @cached_property
-    def _may_hold(self) -> Flags:
-        flags, storage = self.table.eligible("data", self.entry), self.entry.storage
+    def _flags(self) -> dict[str, list[Flags]]:
+        """Return by role which drives may have it in each entry."""
+        return {
+            "data": [self._holds(entry) for entry in self.entries],
+            "parity": [self._guards(entry) for entry in self.entries],
+        }
+
+    def _holds(self, entry: Entry) -> Flags:
+        flags, storage = self.table.eligible("data", entry), entry.storage
         if storage.layout == "striped":
             least = self.need_bytes / (storage.n_data - storage.n_parity) * SLACK
             flags = flags & (self.table.capacity_bytes >= least)
         return flags
 
+    def _guards(self, entry: Entry) -> Flags:
+        if not entry.storage.n_parity_drives:
+            return np.zeros(len(self.table.items), dtype=bool)
+        least = self.need_bytes / max(1, entry.storage.n_data) * SLACK
+        flags = self.table.eligible("parity", entry)
+        return flags & (self.table.capacity_bytes >= least)
+
+    @cached_property
+    def _may_hold(self) -> Flags:
+        return np.logical_or.reduce(self._flags["data"])
+
     @cached_property
     def _may_guard(self) -> Flags:
-        if not self.entry.storage.n_parity_drives:
-            return np.zeros(len(self.table.items), dtype=bool)
-        least = self.need_bytes / max(1, self.entry.storage.n_data) * SLACK
-        flags = self.table.eligible("parity", self.entry)
-        return flags & (self.table.capacity_bytes >= least)
+        return np.logical_or.reduce(self._flags["parity"])
 
     @cached_property
     def need_bytes(self) -> float:
@@ -144,12 +169,7 @@ class DriveBound:
             ranges = [(float(part[0]), float(part[-1])) for part in parts if len(part)]
         data, parity = [], []
         for slope in slopes:
-            d = np.where(
-                self._may_hold, self.table.cost("data", self.entry, slope), np.inf
-            )
-            p = np.where(
-                self._may_guard, self.table.cost("parity", self.entry, slope), np.inf
-            )
+            d, p = self._cost("data", slope), self._cost("parity", slope)
             for least, most in ranges:
                 data.append(np.where(sizes <= most, d, np.inf))
                 parity.append(np.where(sizes >= least, p, np.inf))
@@ -264,7 +284,7 @@ class DriveBound:
         storage, table = self.entry.storage, self.table
         together = (
             storage.wakes_together
-            and storage.timeout_min is not None
+            and all(e.storage.timeout_min is not None for e in self.entries)
             and not self.entry.scenario.choices.sequential_wake_verified
         )
         return starts_of(
@@ -275,6 +295,21 @@ class DriveBound:
             storage.n_array,
             together=together,
         )
+
+    def rise_of(self, kindest: "DriveBound") -> float:
+        """Return by how much the drives cost more here than in a kind family, at least."""
+        storage = self.entry.storage
+        pairs = (
+            (storage.n_data, self.data_cost, kindest.data_cost),
+            (storage.n_parity_drives, self.parity_cost, kindest.parity_cost),
+        )
+        total = 0.0
+        for n, mine, theirs in pairs:
+            known = np.isfinite(mine)
+            if n:
+                more = (mine[known] - theirs[known]).min(initial=math.inf)
+                total += n * max(0.0, float(more))
+        return total
 
     def least_dc_w(self, state: WeighedState) -> float:
         """Return the least watts of all drives in a state. [W]."""

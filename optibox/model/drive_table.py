@@ -24,6 +24,9 @@ from optibox.units import BYTES_PER_TB
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
+_KINDS = 4
+"""Ways a drive draws power: active, idle, standing, waking."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class DriveTable:
@@ -102,9 +105,16 @@ class DriveTable:
 
     def suits(self, role: str, storage: Storage) -> Flags:
         """Return which drives record well enough for a role."""
-        return np.array(
-            [records_well(p, role, storage) for p in self.parts], dtype=bool
-        )
+        key = (role, storage.layout)
+        if key not in self._suits:
+            self._suits[key] = np.array(
+                [records_well(p, role, storage) for p in self.parts], dtype=bool
+            )
+        return self._suits[key]
+
+    @cached_property
+    def _suits(self) -> dict[tuple[str, str], Flags]:
+        return {}
 
     def eligible(self, role: str, entry: Entry) -> Flags:
         """Return which drives may have a role: as ``eligible.is_eligible``, in columns."""
@@ -136,7 +146,11 @@ class DriveTable:
             wakes of a year; those of each drive's own pace if not given.
         """
         weights, wakes = at or (self._weights_of(role, entry), entry.wakes(role))
-        energy = (self._watts * weights.reshape(-1, 4)).sum(axis=1)
+        energy = (
+            self._watts @ weights.ravel()
+            if weights.size == _KINDS
+            else (self._watts * weights).sum(axis=1)
+        )
         wear = self._wake * wakes
         value: Floats = self._price + slope * energy + wear
         return value
@@ -170,11 +184,13 @@ class DriveTable:
         return value
 
     def _weights_of(self, role: str, entry: Entry) -> Floats:
-        """Return what a watt of each drive is worth, shape (n_drives, 4)."""
+        """Return what a watt of each drive is worth, shape (n_drives or 1, 4)."""
         if role not in entry.weight_tables:
+            # in an ideal entry all drives have the same pace
+            items = self.items[:1] if entry.is_ideal else self.items
             entry.weight_tables[role] = np.array(
-                [entry.mix_weights(item, role) for item in self.items]
-            )
+                [entry.mix_weights(item, role) for item in items]
+            ).reshape(-1, 4)
         found: Floats = entry.weight_tables[role]
         return found
 

@@ -46,8 +46,9 @@ class Load:
     ----------
     wants : Wants
         Ports, bays and network speed.
-    weights, drive_dc_w : array, shape (n_states,)
-        Weight of a wall watt in each state; least watts of the drives there. [W]
+    modes : tuple of pairs of arrays, shape (n_states,)
+        Weight of a wall watt in each state and least watts of the drives there [W],
+        for each way to run it; the best counts.
     processor_weight : float
         Weight of a wall watt over the states in which the processor works.
     drives : array, shape (n_variants, 2, n_array + 1)
@@ -62,8 +63,7 @@ class Load:
     """
 
     wants: Wants
-    weights: Floats
-    drive_dc_w: Floats
+    modes: tuple[tuple[Floats, Floats], ...]
     processor_weight: float
     drives: Floats
     n_small: int = 0
@@ -533,11 +533,15 @@ class Frames:
         """Return what the processor's work and the supply's curve add."""
         work = load.processor_weight * self.platforms.slope * self.work_dc_w
         above = self.platforms.watt_weight * self.above * self.idle_dc_w
-        squares = np.zeros(len(self.rows))
-        for weight, drives in zip(load.weights, load.drive_dc_w, strict=True):
-            watts = self.idle_dc_w + drives
-            squares += weight * watts * watts
-        return work + above + self.square * squares
+        squares = [self._squares(weights, watts) for weights, watts in load.modes]
+        return work + above + self.square * np.minimum.reduce(squares)
+
+    def _squares(self, weights: Floats, drives_w: Floats) -> Floats:
+        """Return the weighted sum of squared watts of each triple."""
+        idle, linear = self.idle_dc_w, float(weights @ drives_w)
+        constant = float(weights @ (drives_w * drives_w))
+        squares: Floats = (float(weights.sum()) * idle + 2 * linear) * idle + constant
+        return squares
 
     def cards_of(self, wants: Wants) -> Floats:
         """Return the least cost of cards, boot medium and lead for each triple."""

@@ -54,11 +54,13 @@ class Gauge:
         """Return the triples of board, chassis and supply."""
         return Frames(platforms=self.platforms)
 
-    def drives(self, entry: Entry) -> DriveBound:
-        """Return the bounds of an entry's drives."""
-        mine = replace(entry, weights=self.weights)
+    def drives(self, entry: Entry, kin: tuple[Entry, ...] = ()) -> DriveBound:
+        """Return the bounds of the drives of an entry, and of its kin with it."""
+        mine, *theirs = (replace(e, weights=self.weights) for e in (entry, *kin))
         slopes = (self.platforms.slope, self.frames.steepest)
-        return DriveBound(entry=mine, table=self.table, slopes=slopes)
+        return DriveBound(
+            entry=mine, table=self.table, slopes=slopes, kin=tuple(theirs)
+        )
 
     def values(self, drives: DriveBound, wants: Wants, costs: Floats) -> Floats:
         """Return the least of the measure for each frame, shape (n_rows,).
@@ -76,12 +78,20 @@ class Gauge:
         return self.frames.bound(self._load(drives, wants, none))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
-        states = drives.entry.states
+        entries = drives.entries
         return Load(
             wants=wants,
-            weights=np.array([state.weight for state in states]),
-            drive_dc_w=np.array([drives.least_dc_w(s) for s in states]),
-            processor_weight=sum(s.weight for s in states if s.activity.processor),
+            modes=tuple(
+                (
+                    np.array([state.weight for state in entry.states]),
+                    np.array([drives.least_dc_w(state) for state in entry.states]),
+                )
+                for entry in entries
+            ),
+            processor_weight=min(
+                sum(s.weight for s in entry.states if s.activity.processor)
+                for entry in entries
+            ),
             drives=costs,
             n_small=wants.n_bays - drives.entry.storage.n_array,
             starts=drives.starts,
@@ -93,33 +103,31 @@ class Gauge:
         return sum(self.platforms.costs[item.key] for item in cache) + worn
 
     @cached_property
-    def _ideal(self) -> dict[object, DriveBound]:
-        return {}
-
-    def _ideal_key(self, entry: Entry) -> object:
-        """Return what decides the ideal bounds: timeouts count for energy and wear."""
-        storage = entry.storage
-        return storage if self.weights.counts_hours else storage.always_on
-
-    def ideal_drives(self, entry: Entry) -> DriveBound:
-        """Return bounds of the drives that hold for every timeout and transfer."""
-        key = self._ideal_key(entry)
-        if key not in self._ideal:
-            self._ideal[key] = self.drives(replace(entry, is_ideal=True))
-        return self._ideal[key]
-
-    @cached_property
     def _ideal_values(self) -> dict[object, Floats]:
         return {}
 
-    def keeps(self, entry: Entry, wants: Wants) -> Floats:
-        """Return 0 for each frame that can keep the limit, infinity for the others."""
-        key = (self._ideal_key(entry), wants)
+    def _ideal_key(self, drives: DriveBound) -> object:
+        """Return what decides the ideal bounds: timeouts count for energy and wear."""
+        if self.weights.counts_hours:
+            return tuple(entry.storage for entry in drives.entries)
+        return drives.entry.storage.always_on
+
+    def keeps(self, drives: DriveBound, wants: Wants) -> Floats:
+        """Return 0 for each frame that can keep the limit, infinity for the others.
+
+        Parameters
+        ----------
+        drives : DriveBound
+            What is asked for, bounded by any gauge.
+        wants : Wants
+            Ports, bays and network speed.
+        """
+        key = (self._ideal_key(drives), wants)
         if key not in self._ideal_values:
-            drives = self.ideal_drives(entry)
-            values = self.values(drives, wants, drives.quick_by_width)
-            self._ideal_values[key] = values
-        values = self._ideal_values[key] + self.cost_of(entry.cache)
+            entries = [replace(e, is_ideal=True, cache=()) for e in drives.entries]
+            mine = self.drives(entries[0], tuple(entries[1:]))
+            self._ideal_values[key] = self.values(mine, wants, mine.quick_by_width)
+        values = self._ideal_values[key] + self.cost_of(drives.entry.cache)
         room = self.limit * (1 + 1e-9) + 1e-6
         return np.where(values <= room, 0.0, np.inf)
 

@@ -152,7 +152,7 @@ class Sides:
         for index in range(start, len(caches)):
             if index not in known:
                 cache = caches[index].items
-                whole = replace(entry, cache=cache, is_ideal=False)
+                whole = replace(entry, cache=cache)
                 known[index] = self._ever_takes_in(whole) and self.is_able(whole)
             if known[index]:
                 return index

@@ -41,8 +41,6 @@ from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
 
 Items = dict[type[Part], tuple[Item, ...]]
-_CLUSTER_COSTS = ("quick_by_width", "by_width")
-"""Costs of drives by which a cluster is bounded, one after the other."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,10 +53,9 @@ class Family:
 
 @dataclass(frozen=True, kw_only=True)
 class Root:
-    """A storage arrangement with any cache of its kind, any network, any board."""
+    """A family with bounds of its drives: any cache of its kind, network, board."""
 
     bound: float
-    entry: Entry
     drives: DriveBound
     is_sharp: bool = False
 
@@ -67,16 +64,16 @@ class Root:
 class Cluster:
     """Entries of a root that want the same ports, bays and network speed.
 
-    They differ in their caches, which become branches in the order of their cost.
+    They differ in their timeouts and caches. First each timeout becomes a cluster of
+    its own, then its caches become branches in the order of their cost.
     """
 
     bound: float
-    entry: Entry
     drives: DriveBound
     wants: Wants
     caches: tuple[CacheSet, ...]
-    stage: int = 0
-    """Bounds that it has got: a crude one, a quick one, the usual one."""
+    stages: tuple[str, ...] = ("quick_by_width", "by_width")
+    """Costs of drives by which it is still to be bounded, one after the other."""
     base: float = 0.0
     """Bound without the cache."""
     position: int = 0
@@ -220,8 +217,8 @@ class Tree:
         pace = self._pace(key)
         if pace is None or misses(pace.write_fast_mb_s, needs.write_mb_s):
             return
-        for storage in node.storages:
-            entry = Entry(
+        entry, *kin = (
+            Entry(
                 scenario=self.scenario,
                 weights=self.weights,
                 storage=storage,
@@ -232,20 +229,20 @@ class Tree:
                 drives=self.drives,
                 is_ideal=True,
             )
-            drives = self.aim.drives(entry)
-            bound = (
-                drives.crude
-                + self._least_frame(key)
-                + self.sides.least_cache(key.cache)
-            )
-            if math.isfinite(bound):
-                yield Root(bound=max(node.bound, bound), entry=entry, drives=drives)
+            for storage in node.storages
+        )
+        drives = self.aim.drives(entry, tuple(kin))
+        bound = (
+            drives.crude + self._least_frame(key) + self.sides.least_cache(key.cache)
+        )
+        if math.isfinite(bound):
+            yield Root(bound=max(node.bound, bound), drives=drives)
 
     def _values(self, drives: DriveBound, wants: Wants, costs: str) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
         kept = np.zeros(len(self.aim.frames.rows))
         for gauge in self.limits:
-            kept = kept + gauge.keeps(drives.entry, wants)
+            kept = kept + gauge.keeps(drives, wants)
             if not np.isfinite(kept).any():
                 return kept
         return kept + self.aim.values(drives, wants, getattr(drives, costs))
@@ -261,18 +258,16 @@ class Tree:
         else:
             yield from self._of_branch(node)
 
-    def _of_root(self, node: Root) -> Iterator[Node]:
-        storage = node.entry.storage
-        n, slowest = storage.n_array, min(self.speeds)
+    def _of_root(self, node: Root) -> Iterator[Root | Cluster]:
+        storage, slowest = node.drives.entry.storage, min(self.speeds)
+        n, least = storage.n_array, self.sides.least_cache(storage.cache)
         if not node.is_sharp:
             wants = Wants(n_ports=n, n_bays=n, network_gbit_s=slowest)
             value = self._values(node.drives, wants, "quick_by_width")
-            bound = float(value.min(initial=math.inf))
-            bound += self.sides.least_cache(storage.cache)
+            bound = float(value.min(initial=math.inf)) + least
             if math.isfinite(bound):
                 yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
-        least = self.sides.least_cache(storage.cache)
         for speed in self.speeds:
             for n_cabled, caches in self.sides.by_cables(storage.cache).items():
                 n_all = n + n_cabled
@@ -280,41 +275,63 @@ class Tree:
                 above = self.sides.extra(n, wants) + caches[0].cost - least
                 if math.isfinite(above):
                     yield Cluster(
-                        bound=node.bound + max(0.0, above),
-                        entry=replace(node.entry, network_gbit_s=speed),
+                        bound=node.bound + above,
                         drives=node.drives,
                         wants=wants,
                         caches=caches,
                     )
 
-    def _of_cluster(self, node: Cluster) -> Iterator[Node]:
-        able = self.sides.first_able(node.entry, node.caches, node.position)
+    def _of_cluster(self, node: Cluster) -> Iterator[Cluster | Branch]:
+        """Yield a cluster with a sharper bound, its timeouts, or its next branch."""
+        entry = replace(
+            node.drives.entry, network_gbit_s=node.wants.network_gbit_s, is_ideal=False
+        )
+        able = self.sides.first_able(entry, node.caches, node.position)
         if able is None:
             return
         cache = node.caches[able]
-        if node.stage < len(_CLUSTER_COSTS):
-            costs = _CLUSTER_COSTS[node.stage]
-            values = self._values(node.drives, node.wants, costs)
+        if node.stages:
+            values = self._values(node.drives, node.wants, node.stages[0])
             base = float(values.min(initial=math.inf))
-            bound = max(node.bound, base + cache.cost)
-            if math.isfinite(bound):
+            if math.isfinite(base):
+                bound = max(node.bound, base + cache.cost)
                 sharper = replace(node, bound=bound, base=base, position=able)
-                yield replace(sharper, stage=node.stage + 1)
+                yield replace(sharper, stages=node.stages[1:])
             return
         bound = max(node.bound, node.base + cache.cost)
         if able > node.position:
             yield replace(node, bound=bound, position=able)
-            return
-        whole = replace(node.entry, cache=cache.items, is_ideal=False)
-        yield Branch(
-            bound=bound,
-            entry=whole,
-            drives=self.aim.drives(whole),
-            cache_cost=cache.cost,
-            wants=node.wants,
-        )
-        if able + 1 < len(node.caches):
-            yield replace(node, bound=bound, position=able + 1)
+        elif node.drives.kin:
+            yield from self._timeouts(node)
+        else:
+            whole = replace(entry, cache=cache.items)
+            yield Branch(
+                bound=bound,
+                entry=whole,
+                drives=self.aim.drives(whole),
+                cache_cost=cache.cost,
+                wants=node.wants,
+            )
+            if able + 1 < len(node.caches):
+                yield replace(node, bound=bound, position=able + 1)
+
+    def _timeouts(self, node: Cluster) -> Iterator[Cluster]:
+        """Yield a cluster of several timeouts as one for each of them."""
+        for entry in node.drives.entries:
+            drives = self._alone(entry)
+            bound = node.bound + drives.rise_of(node.drives)
+            if math.isfinite(bound):
+                yield replace(node, bound=bound, drives=drives, stages=("by_width",))
+
+    def _alone(self, entry: Entry) -> DriveBound:
+        """Return the bounds of one entry of a family."""
+        if entry.storage not in self._singles:
+            self._singles[entry.storage] = self.aim.drives(entry)
+        return self._singles[entry.storage]
+
+    @cached_property
+    def _singles(self) -> dict[Storage, DriveBound]:
+        return {}
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
         values = self._values(node.drives, node.wants, "by_width")
@@ -404,11 +421,9 @@ class Tree:
         n = storage.n_array
         if n not in self._frame_cache:
             wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
-            none = np.zeros(0)
             load = Load(
                 wants=wants,
-                weights=none,
-                drive_dc_w=none,
+                modes=((np.zeros(0), np.zeros(0)),),
                 processor_weight=0.0,
                 drives=np.zeros((2, 2, n + 1)),
             )
