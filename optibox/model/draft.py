@@ -14,7 +14,7 @@ from optibox.catalog.columns import Part
 from optibox.catalog.notation import CONNECTOR_LANES, Slot
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
-from optibox.machine.view import multiplier_leg
+from optibox.machine.view import multiplier_leg, trained
 from optibox.model.eligible import is_eligible
 from optibox.model.menu import Entry, cache_usable_mb
 from optibox.model.solver import Expression, Program
@@ -26,6 +26,7 @@ from optibox.rules.lanes import (
     module_fits,
     module_mode,
 )
+from optibox.scenario import Scenario
 from optibox.units import MB_PER_GB
 
 
@@ -197,6 +198,15 @@ def fits(part: Part, berth: Berth) -> bool:
     if isinstance(part, Card):
         return card_fits_slot(part, berth.view)
     return bool(module_mode(part)) and module_fits(part, berth.view)
+
+
+def network_fits(part: Part, berth: Berth, scenario: Scenario) -> bool:
+    """Return whether a network card fits a berth that carries what the network must."""
+    needs, factor = scenario.needs, scenario.overrides.pcie.mid
+    if not fits(part, berth):
+        return False
+    budget = pcie_planning_mb_s(*trained(part, berth.view), factor)
+    return not misses(budget, max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s))
 
 
 def make_variables(draft: Draft) -> None:

@@ -83,11 +83,13 @@ class DriveBound:
 
     @cached_property
     def _may_hold(self) -> Flags:
-        return np.logical_or.reduce(self._flags["data"])
+        flags: Flags = np.logical_or.reduce(self._flags["data"])
+        return flags
 
     @cached_property
     def _may_guard(self) -> Flags:
-        return np.logical_or.reduce(self._flags["parity"])
+        flags: Flags = np.logical_or.reduce(self._flags["parity"])
+        return flags
 
     @cached_property
     def need_bytes(self) -> float:

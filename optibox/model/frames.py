@@ -5,7 +5,7 @@ three. Every triple that fits is one row; an entry of the menu adds what its dri
 want, and gets the least cost of each triple in a few array operations.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -451,7 +451,7 @@ class Frames:
 
     def more_for(self, wants: Wants, ability: str) -> Floats:
         """Return what cards cost more if one is a controller with an ability."""
-        key = (wants.n_ports, wants.network_gbit_s, ability)
+        key = (replace(wants, n_bays=0), ability)
         if key not in self._more_cache:
             platforms = self.platforms
             values = []
@@ -466,7 +466,7 @@ class Frames:
         return self._more_cache[key]
 
     @cached_property
-    def _more_cache(self) -> dict[tuple[int, float, str], Floats]:
+    def _more_cache(self) -> dict[tuple[Wants, str], Floats]:
         return {}
 
     @cached_property
@@ -533,8 +533,10 @@ class Frames:
         """Return what the processor's work and the supply's curve add."""
         work = load.processor_weight * self.platforms.slope * self.work_dc_w
         above = self.platforms.watt_weight * self.above * self.idle_dc_w
-        squares = [self._squares(weights, watts) for weights, watts in load.modes]
-        return work + above + self.square * np.minimum.reduce(squares)
+        squares: Floats = np.minimum.reduce(
+            [self._squares(weights, watts) for weights, watts in load.modes]
+        )
+        return work + above + self.square * squares
 
     def _squares(self, weights: Floats, drives_w: Floats) -> Floats:
         """Return the weighted sum of squared watts of each triple."""
@@ -545,7 +547,7 @@ class Frames:
 
     def cards_of(self, wants: Wants) -> Floats:
         """Return the least cost of cards, boot medium and lead for each triple."""
-        key = (wants.n_ports, wants.network_gbit_s)
+        key = replace(wants, n_bays=0)
         if key not in self._card_cache:
             platforms = self.platforms
             values = [platforms.cards(_board(b), wants) for b in self.boards]
@@ -554,7 +556,7 @@ class Frames:
         return self._card_cache[key]
 
     @cached_property
-    def _card_cache(self) -> dict[tuple[int, float], Floats]:
+    def _card_cache(self) -> dict[Wants, Floats]:
         return {}
 
 

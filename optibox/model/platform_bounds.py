@@ -5,7 +5,7 @@ item whose own cost lifts it above a known build is in no better build.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from optibox.build import Item
@@ -14,6 +14,7 @@ from optibox.catalog.attachment import (
     Controller,
     NetworkCard,
     NetworkLead,
+    Riser,
 )
 from optibox.catalog.columns import Part
 from optibox.catalog.notation import box_from_text
@@ -25,15 +26,13 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium
-from optibox.machine.view import multiplier_leg
 from optibox.model.aims import Weights
 from optibox.model.draft import berths, fits
 from optibox.model.offers import Offers
+from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
 from optibox.rules.platform import module_suits
 
 INF = float("inf")
-MOST_PORTS = 32
-"""More ports than any build asks of cards; beyond, the bound stays at this many."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +44,12 @@ class Wants:
     n_bays: int
     """Drives that sit in bays."""
     network_gbit_s: float
+    n_nvme: int = 0
+    """Cache modules that speak NVMe: in sockets of the board or on risers."""
+    n_sata_modules: int = 0
+    """Cache modules that speak SATA: in sockets of the board."""
+    socket_mb_s: float = 0.0
+    """What each of their sockets must carry."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,83 +201,56 @@ class Platforms:
             board.network_medium == medium and (board.network_gbit_s or 0.0) >= gbit_s
         )
 
-    def native_ports(self, part: Controller) -> int:
-        """Return the ports of a controller that count, all if multipliers may be used."""
-        if part.id not in self._native_ports:
-            self._native_ports[part.id] = self._ports_of(part)
-        return self._native_ports[part.id]
-
-    @cached_property
-    def _native_ports(self) -> dict[str, int]:
-        return {}
-
-    def _ports_of(self, part: Controller) -> int:
-        if self.offers.scenario.choices.allow_multipliers:
-            return part.n_ports
-        return sum(multiplier_leg(part, i) is None for i in range(part.n_ports))
-
-    def card_table(self, board: Board) -> "CardTable":
-        """Return the least cost of cards on a board, by ports and number of cards."""
-        key = board.id
-        if key not in self._card_tables:
-            self._card_tables[key] = self._make_card_table(board)
-        return self._card_tables[key]
-
-    @cached_property
-    def _card_tables(self) -> dict[str, "CardTable"]:
-        return {}
-
-    def _make_card_table(self, board: Board) -> "CardTable":
-        places = berths(board)
-        options = [
-            (self.native_ports(i.part), self.costs[i.key], i.part.is_deep_idle_blocker)
-            for i in self.controllers(board)
-            if isinstance(i.part, Controller)
-        ]
-        medium = self.offers.scenario.needs.other_end_medium
-        networks = [
-            (i.part.network_gbit_s, self.costs[i.key], i.part.is_deep_idle_blocker)
-            for i in self.offers.of(NetworkCard)
-            if isinstance(i.part, NetworkCard)
-            and i.part.medium == medium
-            and any(fits(i.part, p) for p in places)
-        ]
-        slots = len({p.slot.name for p in places})
-        ports = {
-            blockers: _port_table(
-                [(n, c) for n, c, b in options if n and (blockers or not b)], slots
+    def slots(self, board: Board) -> SlotTable:
+        """Return the least cost of what sits in a board's slots."""
+        if board.id not in self._slots:
+            self._slots[board.id] = SlotTable(
+                offers=self.offers, costs=self.costs, board=board
             )
-            for blockers in (False, True)
-        }
-        return CardTable(ports=ports, networks=networks, n_slots=slots)
+        return self._slots[board.id]
+
+    @cached_property
+    def _slots(self) -> dict[str, SlotTable]:
+        return {}
+
+    def _wish(self, board: Board, wants: Wants) -> Wish:
+        """Return what a board's slots must bring beside what it has itself."""
+        own = self.network_suffices(board, wants.network_gbit_s)
+        return Wish(
+            n_ports=max(0, wants.n_ports - board.sata_ports),
+            gbit_s=None if own else wants.network_gbit_s,
+            n_nvme=wants.n_nvme,
+            n_sata_modules=wants.n_sata_modules,
+            socket_mb_s=wants.socket_mb_s,
+        )
 
     def cards(self, board: Board, wants: Wants) -> float:
-        """Return the least cost of controllers and network card, deep idle included."""
-        missing = wants.n_ports - board.sata_ports
-        has_network = self.network_suffices(board, wants.network_gbit_s)
-        if missing <= 0 and has_network:
+        """Return the least cost of cards and risers, deep idle included."""
+        wish = self._wish(board, wants)
+        if wish == Wish(socket_mb_s=wish.socket_mb_s):
             return 0.0
-        table = self.card_table(board)
+        table = self.slots(board)
         loss = self.watt_weight * self.slope * board.deep_idle_loss_w.mid
-        gbit_s = None if has_network else wants.network_gbit_s
         return min(
-            table.least(missing, gbit_s, blockers=False),
-            table.least(missing, gbit_s, blockers=True) + loss,
+            table.least(wish, blockers=False), table.least(wish, blockers=True) + loss
         )
 
     def card_floor(self, item: Item, board: Board, wants: Wants) -> float:
-        """Return the least cost of all cards where one of an item is among them."""
-        part, own = item.part, self.costs[item.key]
-        table = self.card_table(board)
+        """Return the least cost of all cards where one of an item is among them.
+
+        That it takes a slot from the others is left out.
+        """
+        part, own, wish = item.part, self.costs[item.key], self._wish(board, wants)
         if isinstance(part, Card) and part.is_deep_idle_blocker:
             own += self.watt_weight * self.slope * board.deep_idle_loss_w.mid
-        missing = wants.n_ports - board.sata_ports
         if isinstance(part, Controller):
-            missing -= self.native_ports(part)
-        has_network = self.network_suffices(board, wants.network_gbit_s)
-        is_network = isinstance(part, NetworkCard)
-        gbit_s = None if has_network or is_network else wants.network_gbit_s
-        return own + table.least(missing, gbit_s, blockers=True)
+            n_left = max(0, wish.n_ports - usable_ports(self.offers.scenario, part))
+            wish = replace(wish, n_ports=n_left)
+        elif isinstance(part, Riser):
+            wish = replace(wish, n_nvme=max(0, wish.n_nvme - part.n_sockets))
+        elif isinstance(part, NetworkCard):
+            wish = replace(wish, gbit_s=None)
+        return own + self.slots(board).least(wish, blockers=True)
 
     def with_controller(
         self, board: Board, wants: Wants, accept: Callable[[Controller], bool]
@@ -302,43 +280,3 @@ class Platforms:
     @cached_property
     def _controllers(self) -> dict[str, list[Item]]:
         return {}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CardTable:
-    """Least cost of cards on one board."""
-
-    ports: dict[bool, list[list[float]]]
-    """By whether deep-idle blockers may be used, number of cards, ports."""
-    networks: list[tuple[float, float, bool]]
-    """Speed, cost and whether it blocks deep idle, of each network card that fits."""
-    n_slots: int
-
-    def least(self, n_ports: int, gbit_s: float | None, *, blockers: bool) -> float:
-        """Return the least cost of ports and, where a speed is given, a network card."""
-        network, left = 0.0, self.n_slots
-        if gbit_s is not None:
-            left -= 1
-            network = min(
-                (
-                    cost
-                    for speed, cost, blocks in self.networks
-                    if speed >= gbit_s and (blockers or not blocks)
-                ),
-                default=INF,
-            )
-        if left < 0:
-            return INF
-        return network + self.ports[blockers][left][min(MOST_PORTS, max(0, n_ports))]
-
-
-def _port_table(options: list[tuple[int, float]], n_cards: int) -> list[list[float]]:
-    """Return the least cost of n ports on at most k cards, shape (k+1, ports+1)."""
-    table = [[0.0] + [INF] * MOST_PORTS]
-    for _ in range(n_cards):
-        before, row = table[-1], list(table[-1])
-        for size in range(1, MOST_PORTS + 1):
-            for ports, cost in options:
-                row[size] = min(row[size], before[max(0, size - ports)] + cost)
-        table.append(row)
-    return table

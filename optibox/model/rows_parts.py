@@ -21,18 +21,15 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium, SolidStateDrive
-from optibox.machine.view import trained
 from optibox.model.draft import (
     Berth,
     Draft,
     carries_ingest,
     is_usb_boot,
+    network_fits,
     riser_sockets,
 )
-from optibox.model.menu import Entry
 from optibox.model.solver import Expression, total
-from optibox.physics.lanes import pcie_planning_mb_s
-from optibox.rules.demands import misses
 from optibox.rules.lanes import module_fits_riser, module_mode
 from optibox.rules.mechanics import card_fits
 from optibox.rules.platform import cooler_suits, module_suits
@@ -346,20 +343,13 @@ def network_reached(draft: Draft) -> None:
         for (key, berth), one in draft.placed.items()
         if isinstance(draft.by_key[key].part, NetworkCard)
         and fast(draft.by_key[key].part)
-        and _slot_carries(draft.by_key[key].part, berth, entry)
+        and network_fits(draft.by_key[key].part, berth, entry.scenario)
     )
     own = board.network_gbit_s or 0.0
     if board.network_medium == medium and own >= speed:
         ports.plus(1.0)
     draft.program.require("network_port", ports, ">=", 1.0)
     draft.program.require("network_lead", chosen(draft, NetworkLead, fast), ">=", 1.0)
-
-
-def _slot_carries(part: Part, berth: Berth, entry: Entry) -> bool:
-    """Return whether a network card's own slot carries what the network must."""
-    needs, factors = entry.scenario.needs, entry.scenario.overrides
-    budget = pcie_planning_mb_s(*trained(part, berth.view), factors.pcie.mid)
-    return not misses(budget, max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s))
 
 
 def insisted(draft: Draft) -> None:

@@ -13,9 +13,10 @@ from optibox.catalog.platform import Board
 from optibox.catalog.storage import SolidStateDrive
 from optibox.model.frames import Floats
 from optibox.model.gauge import Gauge
-from optibox.model.menu import Entry, Storage
+from optibox.model.menu import Entry, Storage, cache_usable_mb
 from optibox.model.platform_bounds import Wants
 from optibox.rules.demands import misses
+from optibox.units import MB_PER_GB
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +26,34 @@ class CacheSet:
     items: tuple[Item, ...]
     cost: float
 
-    @property
-    def n_cabled(self) -> int:
-        """Return how many of them want a bay and a port."""
+    def count(self, form: str, interface: str) -> int:
+        """Return how many of them have a form and an interface."""
         return sum(
-            isinstance(i.part, SolidStateDrive) and i.part.form == "2.5"
+            isinstance(i.part, SolidStateDrive)
+            and (i.part.form, i.part.interface) == (form, interface)
             for i in self.items
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """What a set of cache drives wants of the platform."""
+
+    n_cabled: int
+    n_nvme: int
+    n_sata_modules: int
+    socket_mb_s: float
+
+    def wants(self, n_array: int, network_gbit_s: float) -> Wants:
+        """Return what an array of so many drives wants with them."""
+        n = n_array + self.n_cabled
+        return Wants(
+            n_ports=n,
+            n_bays=n,
+            network_gbit_s=network_gbit_s,
+            n_nvme=self.n_nvme,
+            n_sata_modules=self.n_sata_modules,
+            socket_mb_s=self.socket_mb_s,
         )
 
 
@@ -89,18 +112,36 @@ class Sides:
         """Return what a cache of a kind adds at least."""
         return min((cache.cost for cache in self.caches(kind)), default=math.inf)
 
-    def by_cables(self, kind: str) -> dict[int, tuple[CacheSet, ...]]:
-        """Return the sets of a kind by how many of their drives are on cables."""
-        if kind not in self._by_cables:
-            found: dict[int, list[CacheSet]] = {}
+    def by_places(self, kind: str) -> dict[Places, tuple[CacheSet, ...]]:
+        """Return the sets of a kind by what they want of the platform."""
+        if kind not in self._by_places:
+            found: dict[Places, list[CacheSet]] = {}
             for cache in self.caches(kind):
-                found.setdefault(cache.n_cabled, []).append(cache)
-            self._by_cables[kind] = {n: tuple(sets) for n, sets in found.items()}
-        return self._by_cables[kind]
+                found.setdefault(self.places(cache), []).append(cache)
+            self._by_places[kind] = {p: tuple(sets) for p, sets in found.items()}
+        return self._by_places[kind]
 
     @cached_property
-    def _by_cables(self) -> dict[str, dict[int, tuple[CacheSet, ...]]]:
+    def _by_places(self) -> dict[str, dict[Places, tuple[CacheSet, ...]]]:
         return {}
+
+    def places(self, cache: CacheSet) -> Places:
+        """Return what a set of cache drives wants of the platform.
+
+        A module that takes in whole bursts must be reached as fast as is asked; where
+        some of a burst goes past it, a slower one may do.
+        """
+        scenario, n_nvme = self.aim.offers.scenario, cache.count("m2", "nvme")
+        n_sata = cache.count("m2", "sata")
+        is_whole = n_nvme + n_sata and (
+            scenario.burst_gb * MB_PER_GB <= cache_usable_mb(scenario, cache.items)
+        )
+        return Places(
+            n_cabled=len(cache.items) - n_nvme - n_sata,
+            n_nvme=n_nvme,
+            n_sata_modules=n_sata,
+            socket_mb_s=scenario.needs.ingest_mb_s if is_whole else 0.0,
+        )
 
     # -- what they add to a frame
 
@@ -147,7 +188,8 @@ class Sides:
 
         What the drives' own timeout is does not matter.
         """
-        key = (entry.storage.always_on, entry.network_gbit_s, caches[0].n_cabled)
+        places = self.places(caches[0])
+        key = (entry.storage.always_on, entry.network_gbit_s, places)
         known = self._ables.setdefault(key, {})
         for index in range(start, len(caches)):
             if index not in known:
@@ -159,7 +201,7 @@ class Sides:
         return None
 
     @cached_property
-    def _ables(self) -> dict[tuple[Storage, float, int], dict[int, bool]]:
+    def _ables(self) -> dict[tuple[Storage, float, Places], dict[int, bool]]:
         return {}
 
     def _ever_takes_in(self, entry: Entry) -> bool:

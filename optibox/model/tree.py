@@ -269,23 +269,25 @@ class Tree:
                 yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
         for speed in self.speeds:
-            for n_cabled, caches in self.sides.by_cables(storage.cache).items():
-                n_all = n + n_cabled
-                wants = Wants(n_ports=n_all, n_bays=n_all, network_gbit_s=speed)
-                above = self.sides.extra(n, wants) + caches[0].cost - least
+            entry = _at(node.drives.entry, speed)
+            for places, caches in self.sides.by_places(storage.cache).items():
+                able = self.sides.first_able(entry, caches, 0)
+                if able is None:
+                    continue
+                wants = places.wants(n, speed)
+                above = self.sides.extra(n, wants) + caches[able].cost - least
                 if math.isfinite(above):
                     yield Cluster(
                         bound=node.bound + above,
                         drives=node.drives,
                         wants=wants,
                         caches=caches,
+                        position=able,
                     )
 
     def _of_cluster(self, node: Cluster) -> Iterator[Cluster | Branch]:
         """Yield a cluster with a sharper bound, its timeouts, or its next branch."""
-        entry = replace(
-            node.drives.entry, network_gbit_s=node.wants.network_gbit_s, is_ideal=False
-        )
+        entry = _at(node.drives.entry, node.wants.network_gbit_s)
         able = self.sides.first_able(entry, node.caches, node.position)
         if able is None:
             return
@@ -489,3 +491,8 @@ class Tree:
         """Return the least rate that any link can leave to each drive. [MB/s]."""
         lane = pcie_planning_mb_s(1, 1, self.scenario.overrides.pcie.mid)
         return lane / (storage.n_array + 1)
+
+
+def _at(entry: Entry, network_gbit_s: float) -> Entry:
+    """Return an entry at a network speed, its transfers taking their time."""
+    return replace(entry, network_gbit_s=network_gbit_s, is_ideal=False)
