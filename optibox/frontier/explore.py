@@ -21,8 +21,8 @@ P = TypeVar("P")
 Progress = Callable[[str], None]
 
 CLIMB_SHARE = 0.4
-"""Where an axis can only be limited, its end is first approached in steps of this
-share, then in ever smaller ones down to the resolution."""
+"""Where an axis can only be limited, its end is approached in steps of this share; where
+one fails in one of the resolution, and where that holds, in wider ones again."""
 
 
 CLIMB_SLACK = 0.1
@@ -174,7 +174,7 @@ class Explorer(Generic[P]):
                 return None
         finest = self.resolution[axis]
         best = self._end_of_known(axis)
-        step = max(finest, abs(best) * CLIMB_SHARE)
+        widest = step = max(finest, abs(best) * CLIMB_SHARE)
         while True:
             limits[axis] = best - step
             holds = self._holds(tuple(limits))
@@ -182,10 +182,12 @@ class Explorer(Generic[P]):
                 return self.end_of(axis)
             if holds:
                 best = self._end_of_known(axis)
+                step = min(widest, 3 * step)
             elif step <= finest:
                 return self.end_of(axis)
             else:
-                step = max(finest, step / 3)
+                # the end is often reached by then: the least step tells
+                widest, step = max(finest, step / 3), finest
 
     def _end_of_known(self, axis: int) -> float:
         return min(p.values[axis] for p in self.known.points)

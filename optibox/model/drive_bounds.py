@@ -17,6 +17,7 @@ MOST_CLASSES = 5
 """Classes of speed that sharp bounds tell apart."""
 MOST_RANGES = 3
 """Ranges of sizes that quick bounds tell apart."""
+_PAIR = 2
 SLACK = 1 - 1e-9
 _At = tuple[Floats, float]
 """Weights of a watt and wakes of a year."""
@@ -69,10 +70,12 @@ class DriveBound:
 
     def _holds(self, entry: Entry) -> Flags:
         flags, storage = self.table.eligible("data", entry), entry.storage
+        least = 0.0
         if storage.layout == "striped":
             least = self.need_bytes / (storage.n_data - storage.n_parity) * SLACK
-            flags = flags & (self.table.capacity_bytes >= least)
-        return flags
+        elif storage.layout == "pairs" and storage.n_data == _PAIR:
+            least = self.need_bytes * SLACK
+        return flags & (self.table.capacity_bytes >= least)
 
     def _guards(self, entry: Entry) -> Flags:
         if not entry.storage.n_parity_drives:

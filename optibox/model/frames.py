@@ -458,9 +458,7 @@ class Frames:
             for item in self.boards:
                 board = _board(item)
                 least = platforms.cards(board, wants)
-                able = platforms.with_controller(
-                    board, wants, lambda c: bool(getattr(c, ability))
-                )
+                able = platforms.with_controller(board, wants, ability)
                 values.append(max(0.0, able - least) if least < INF else 0.0)
             self._more_cache[key] = self._by(0, values)
         return self._more_cache[key]

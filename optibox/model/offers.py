@@ -3,10 +3,10 @@
 Whatever is left out here fails a rule in every build, whatever else is chosen.
 """
 
-from collections.abc import Callable  # noqa: TC003 - read by the annotation
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from optibox.build import Item, items_of
 from optibox.catalog.attachment import (
@@ -34,7 +34,7 @@ from optibox.figures.stages import processor_mb_s
 from optibox.rules.power import is_burning
 from optibox.scenario import Scenario
 
-P = TypeVar("P", bound=Part)
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +62,17 @@ class Offers:
     def by_key(self) -> dict[str, Item]:
         """Return every item by key."""
         return {item.key: item for item in self.items}
+
+    def shared(self, make: Callable[["Offers"], T]) -> T:
+        """Return what depends on the offers alone, made once for all who ask."""
+        if make not in self._shared:
+            self._shared[make] = make(self)
+        found: T = self._shared[make]
+        return found
+
+    @cached_property
+    def _shared(self) -> dict[Callable[["Offers"], Any], Any]:
+        return {}
 
     @cached_property
     def spares(self) -> dict[str, int]:

@@ -27,7 +27,6 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import BootMedium
 from optibox.model.aims import Weights
-from optibox.model.draft import berths, fits
 from optibox.model.offers import Offers
 from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
 from optibox.rules.platform import module_suits
@@ -252,31 +251,8 @@ class Platforms:
             wish = replace(wish, gbit_s=None)
         return own + self.slots(board).least(wish, blockers=True)
 
-    def with_controller(
-        self, board: Board, wants: Wants, accept: Callable[[Controller], bool]
-    ) -> float:
-        """Return the least cost of all cards with some controller among them."""
-        return min(
-            (
-                self.card_floor(item, board, wants)
-                for item in self.controllers(board)
-                if isinstance(item.part, Controller) and accept(item.part)
-            ),
-            default=INF,
-        )
-
-    def controllers(self, board: Board) -> list[Item]:
-        """Return the controllers that have a place on a board."""
-        if board.id not in self._controllers:
-            places = berths(board)
-            self._controllers[board.id] = [
-                item
-                for item in self.offers.of(Controller)
-                if isinstance(item.part, Controller)
-                and any(fits(item.part, place) for place in places)
-            ]
-        return self._controllers[board.id]
-
-    @cached_property
-    def _controllers(self) -> dict[str, list[Item]]:
-        return {}
+    def with_controller(self, board: Board, wants: Wants, ability: str) -> float:
+        """Return the least cost of all cards with a controller that has an ability."""
+        loss = self.watt_weight * self.slope * board.deep_idle_loss_w.mid
+        wish = self._wish(board, wants)
+        return self.slots(board).with_controller(wish, ability, loss)

@@ -6,14 +6,15 @@ off, is left out, so that the bound may fill them all.
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.attachment import Card, Controller, NetworkCard, Riser
+from optibox.catalog.attachment import Controller, NetworkCard, Riser
+from optibox.catalog.columns import Part
 from optibox.catalog.notation import Slot
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import SolidStateDrive
@@ -76,6 +77,87 @@ class Choice:
         )
 
 
+Look = tuple[Slot, tuple[int, ...]]
+"""A slot without its name, and the lanes that sharing can leave to it."""
+
+
+def look_of(board: Board, slot: Slot) -> Look:
+    """Return what decides what a slot takes."""
+    lanes = tuple(b.lanes for b in berths(board) if b.slot.name == slot.name)
+    return replace(slot, name=""), lanes
+
+
+class SlotFits:
+    """Which items on offer go into which slots, whatever they cost."""
+
+    def __init__(self, offers: Offers) -> None:
+        self.offers = offers
+        self._cards: dict[Look, list[Item]] = {}
+        self._sockets: dict[tuple[Look, float], list[tuple[str, int, int]]] = {}
+
+    def cards(self, look: Look) -> list[Item]:
+        """Return the controllers and network cards that go into a slot.
+
+        Controllers bring at least one port; network cards are as fast as they must be.
+        """
+        if look not in self._cards:
+            places = [Berth(look[0], lanes) for lanes in look[1]]
+            self._cards[look] = [
+                item
+                for item in self.offers.of(Controller) + self.offers.of(NetworkCard)
+                if any(self._goes(item.part, place) for place in places)
+            ]
+        return self._cards[look]
+
+    def _goes(self, part: Part, place: Berth) -> bool:
+        scenario = self.offers.scenario
+        if isinstance(part, NetworkCard):
+            is_plug = part.medium == scenario.needs.other_end_medium
+            return is_plug and network_fits(part, place, scenario)
+        return isinstance(part, Controller) and fits(part, place)
+
+    def modules(self, look: Look, socket_mb_s: float) -> list[tuple[str, int, int]]:
+        """Return modules in a slot itself and risers in it, as it carries so much.
+
+        Each is the riser's key, or none, with NVMe and SATA modules that it takes.
+        """
+        key = (look, socket_mb_s)
+        if key not in self._sockets:
+            self._sockets[key] = list(self._modules(*key))
+        return self._sockets[key]
+
+    def _modules(
+        self, look: Look, socket_mb_s: float
+    ) -> Iterator[tuple[str, int, int]]:
+        (slot, all_lanes), offers = look, self.offers
+        modules = [item.part for item in offers.of(SolidStateDrive)]
+        if self._carries(slot, slot.lanes, socket_mb_s):
+            modes = {module_mode(m) for m in modules if module_fits(m, slot)}
+            if "nvme" in modes:
+                yield "", 1, 0
+            if "sata" in modes:
+                yield "", 0, 1
+        for item in offers.of(Riser):
+            part = item.part
+            if not isinstance(part, Riser):
+                continue
+            sockets = [
+                riser_sockets(item, place)
+                for place in (Berth(slot, lanes) for lanes in all_lanes)
+                if fits(part, place)
+                and self._carries(
+                    slot, min(place.lanes, part.socket_lanes), socket_mb_s
+                )
+            ]
+            if any(sockets) and any(module_fits_riser(m, part) for m in modules):
+                yield item.key, max(sockets), 0
+
+    def _carries(self, slot: Slot, lanes: int, socket_mb_s: float) -> bool:
+        factor = self.offers.scenario.overrides.pcie.mid
+        budget = pcie_planning_mb_s(slot.generation, min(lanes, SOCKET_LANES), factor)
+        return not misses(budget, socket_mb_s)
+
+
 @dataclass(frozen=True, kw_only=True)
 class SlotTable:
     """Least cost of cards and risers on one board."""
@@ -89,13 +171,62 @@ class SlotTable:
 
         ``blockers``: whether cards may be used that keep the processor from deep idle.
         """
+        return float(self._by_ports(wish, blockers=blockers)[_capped(wish.n_ports)])
+
+    def with_controller(self, wish: Wish, ability: str, loss: float) -> float:
+        """Return ``least`` with some controller among the cards that has an ability.
+
+        That it takes a slot from the others is left out. ``loss`` is what a card costs
+        that keeps the processor from deep idle.
+        """
+        able = [c for c in self.controllers if getattr(c.part, ability)]
+        if not able:
+            return INF
+        by_ports = self._by_ports(wish, blockers=True)
+        return min(
+            self.costs[item.key]
+            + (loss if item.part.is_deep_idle_blocker else 0.0)  # type: ignore[attr-defined]
+            + float(by_ports[_capped(wish.n_ports - self.ports[item.key])])
+            for item in able
+        )
+
+    @cached_property
+    def controllers(self) -> list[Item]:
+        """Return the controllers that have a place on the board."""
+        found = {
+            item.key: item
+            for look in self._looks
+            for item in self._fits.cards(look)
+            if isinstance(item.part, Controller)
+        }
+        return list(found.values())
+
+    @cached_property
+    def ports(self) -> dict[str, int]:
+        """Return the ports of each of them that count."""
+        scenario = self.offers.scenario
+        return {
+            item.key: usable_ports(scenario, item.part)
+            for item in self.controllers
+            if isinstance(item.part, Controller)
+        }
+
+    @cached_property
+    def _fits(self) -> SlotFits:
+        return self.offers.shared(SlotFits)
+
+    @cached_property
+    def _looks(self) -> list[Look]:
+        return [look_of(self.board, slot) for slot in self.board.slots]
+
+    def _by_ports(self, wish: Wish, *, blockers: bool) -> Floats:
+        """Return the least cost of a wish by its ports."""
         key = (wish.gbit_s, wish.socket_mb_s, blockers)
         if key not in self._tables:
             self._tables[key] = self._table(wish, blockers=blockers)
-        n = min(MOST_PORTS, max(0, wish.n_ports))
         has_card = int(wish.gbit_s is not None)
-        modules = wish.n_nvme, wish.n_sata_modules
-        return float(self._tables[key][(*modules, has_card, n)])
+        found: Floats = self._tables[key][wish.n_nvme, wish.n_sata_modules, has_card]
+        return found
 
     @cached_property
     def _tables(self) -> dict[tuple[float | None, float, bool], Floats]:
@@ -109,91 +240,39 @@ class SlotTable:
         shape = (MOST_MODULES + 1, MOST_MODULES + 1, 2, MOST_PORTS + 1)
         best = np.full(shape, INF)
         best[0, 0, 0, 0] = 0.0
-        for slot in self.board.slots:
+        for look in self._looks:
             before = best.copy()
-            for choice in self._choices(slot, wish, blockers=blockers):
+            for choice in self._choices(look, wish, blockers=blockers):
                 _take(best, before, choice)
         # what brings more than is asked for will do
         for axis in range(best.ndim):
             best = np.flip(np.minimum.accumulate(np.flip(best, axis), axis), axis)
         return best
 
-    def _choices(self, slot: Slot, wish: Wish, *, blockers: bool) -> list[Choice]:
+    def _choices(self, look: Look, wish: Wish, *, blockers: bool) -> list[Choice]:
         """Return what a slot may take, without what something else replaces."""
-        found = list(self._controllers(slot, blockers=blockers))
-        found += self._modules(slot, wish.socket_mb_s)
-        if wish.gbit_s is not None:
-            found += self._networks(slot, wish.gbit_s, blockers=blockers)
+        found = [
+            Choice(self.costs[key] if key else 0.0, n_nvme=n_nvme, n_sata=n_sata)
+            for key, n_nvme, n_sata in self._fits.modules(look, wish.socket_mb_s)
+        ]
+        for item in self._fits.cards(look):
+            part, cost = item.part, self.costs[item.key]
+            if part.is_deep_idle_blocker and not blockers:  # type: ignore[attr-defined]
+                continue
+            if isinstance(part, NetworkCard):
+                if wish.gbit_s is not None and part.network_gbit_s >= wish.gbit_s:
+                    found.append(Choice(cost, is_network=True))
+            elif self.ports[item.key]:
+                found.append(Choice(cost, n_ports=self.ports[item.key]))
         kept: list[Choice] = []
         for choice in sorted(found, key=lambda c: (c.cost, -c.n_ports, -c.n_nvme)):
             if not any(other.replaces(choice) for other in kept):
                 kept.append(choice)
         return kept
 
-    def _berths(self, slot: Slot) -> list[Berth]:
-        return [place for place in self._places if place.slot.name == slot.name]
 
-    @cached_property
-    def _places(self) -> tuple[Berth, ...]:
-        return berths(self.board)
-
-    def _cards(self, record: type[Card], *, blockers: bool) -> Iterator[Item]:
-        for item in self.offers.of(record):
-            part = item.part
-            if isinstance(part, Card) and (blockers or not part.is_deep_idle_blocker):
-                yield item
-
-    def _controllers(self, slot: Slot, *, blockers: bool) -> Iterator[Choice]:
-        scenario, places = self.offers.scenario, self._berths(slot)
-        for item in self._cards(Controller, blockers=blockers):
-            part = item.part
-            if isinstance(part, Controller) and any(fits(part, p) for p in places):
-                n_ports = usable_ports(scenario, part)
-                if n_ports:
-                    yield Choice(self.costs[item.key], n_ports=n_ports)
-
-    def _networks(
-        self, slot: Slot, gbit_s: float, *, blockers: bool
-    ) -> Iterator[Choice]:
-        scenario, places = self.offers.scenario, self._berths(slot)
-        for item in self._cards(NetworkCard, blockers=blockers):
-            part = item.part
-            if (
-                isinstance(part, NetworkCard)
-                and part.medium == scenario.needs.other_end_medium
-                and part.network_gbit_s >= gbit_s
-                and any(network_fits(part, place, scenario) for place in places)
-            ):
-                yield Choice(self.costs[item.key], is_network=True)
-
-    def _modules(self, slot: Slot, socket_mb_s: float) -> Iterator[Choice]:
-        """Yield modules in the slot itself, and risers that carry some."""
-        modules = [item.part for item in self.offers.of(SolidStateDrive)]
-        if self._carries(slot, slot.lanes, socket_mb_s):
-            modes = {module_mode(m) for m in modules if module_fits(m, slot)}
-            if "nvme" in modes:
-                yield Choice(0.0, n_nvme=1)
-            if "sata" in modes:
-                yield Choice(0.0, n_sata=1)
-        for item in self._cards(Riser, blockers=True):
-            part = item.part
-            if not isinstance(part, Riser):
-                continue
-            sockets = [
-                riser_sockets(item, place)
-                for place in self._berths(slot)
-                if fits(part, place)
-                and self._carries(
-                    slot, min(place.lanes, part.socket_lanes), socket_mb_s
-                )
-            ]
-            if any(sockets) and any(module_fits_riser(m, part) for m in modules):
-                yield Choice(self.costs[item.key], n_nvme=max(sockets))
-
-    def _carries(self, slot: Slot, lanes: int, socket_mb_s: float) -> bool:
-        factor = self.offers.scenario.overrides.pcie.mid
-        budget = pcie_planning_mb_s(slot.generation, min(lanes, SOCKET_LANES), factor)
-        return not misses(budget, socket_mb_s)
+def _capped(n_ports: int) -> int:
+    return min(MOST_PORTS, max(0, n_ports))
 
 
 def usable_ports(scenario: Scenario, part: Controller) -> int:
