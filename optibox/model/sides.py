@@ -181,6 +181,20 @@ class Sides:
             return False
         return entry.takes_in and _fits_day(entry)
 
+    def able(self, entry: Entry) -> tuple["Side", ...]:
+        """Return the sides with a cache that meets the needs, for some storage.
+
+        Neither cache, speed nor timeout of the entry matter.
+        """
+        kind, found = entry.storage.cache, []
+        for speed in self.speeds:
+            at = replace(entry, network_gbit_s=speed, is_ideal=False)
+            for places, caches in self._ever_able(kind, at).items():
+                first = self.first_able(at, caches, 0)
+                if first is not None:
+                    found.append(Side(speed, places, caches, first))
+        return tuple(found)
+
     def first_able(
         self, entry: Entry, caches: tuple[CacheSet, ...], start: int
     ) -> int | None:
@@ -193,9 +207,8 @@ class Sides:
         known = self._ables.setdefault(key, {})
         for index in range(start, len(caches)):
             if index not in known:
-                cache = caches[index].items
-                whole = replace(entry, cache=cache)
-                known[index] = self._ever_takes_in(whole) and self.is_able(whole)
+                whole = replace(entry, cache=caches[index].items)
+                known[index] = self.is_able(whole)
             if known[index]:
                 return index
         return None
@@ -204,19 +217,40 @@ class Sides:
     def _ables(self) -> dict[tuple[Storage, float, Places], dict[int, bool]]:
         return {}
 
-    def _ever_takes_in(self, entry: Entry) -> bool:
-        """Return whether cache and network take in what is asked with any array."""
-        key = (tuple(item.key for item in entry.cache), entry.network_gbit_s)
+    def _ever_able(self, kind: str, entry: Entry) -> dict[Places, tuple[CacheSet, ...]]:
+        """Return the caches that take in what is asked with any array, at a speed."""
+        key = (kind, entry.network_gbit_s)
         if key not in self._ever:
-            pace = replace(
+            fastest = replace(
                 entry.pace, write_fast_mb_s=math.inf, network_fast_mb_s=math.inf
             )
-            self._ever[key] = entry.at(pace).takes_in
+            found = {}
+            for places, caches in self.by_places(kind).items():
+                fast = tuple(
+                    cache
+                    for cache in caches
+                    if replace(entry, cache=cache.items, pace=fastest).takes_in
+                )
+                if fast:
+                    found[places] = fast
+            self._ever[key] = found
         return self._ever[key]
 
     @cached_property
-    def _ever(self) -> dict[tuple[tuple[str, ...], float], bool]:
+    def _ever(self) -> dict[tuple[str, float], dict[Places, tuple[CacheSet, ...]]]:
         return {}
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Caches of one sort with a network speed."""
+
+    network_gbit_s: float
+    places: Places
+    caches: tuple[CacheSet, ...]
+    """The cheapest first."""
+    first: int
+    """Place of the first of them that meets the needs."""
 
 
 def _least_rise(low: Floats, high: Floats) -> float:

@@ -32,7 +32,7 @@ from optibox.model.offers import Offers
 from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
 from optibox.model.prune import kept_items
-from optibox.model.sides import CacheSet, Sides
+from optibox.model.sides import CacheSet, Side, Sides
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.operation import DayUse
 from optibox.physics.zones import surface_pass_hours
@@ -57,6 +57,7 @@ class Root:
 
     bound: float
     drives: DriveBound
+    sides: tuple[Side, ...]
     is_sharp: bool = False
 
 
@@ -231,12 +232,15 @@ class Tree:
             )
             for storage in node.storages
         )
+        sides = self.sides.able(entry)
+        if not sides:
+            return
         drives = self.aim.drives(entry, tuple(kin))
         bound = (
             drives.crude + self._least_frame(key) + self.sides.least_cache(key.cache)
         )
         if math.isfinite(bound):
-            yield Root(bound=max(node.bound, bound), drives=drives)
+            yield Root(bound=max(node.bound, bound), drives=drives, sides=sides)
 
     def _values(self, drives: DriveBound, wants: Wants, costs: str) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
@@ -268,22 +272,17 @@ class Tree:
             if math.isfinite(bound):
                 yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
-        for speed in self.speeds:
-            entry = _at(node.drives.entry, speed)
-            for places, caches in self.sides.by_places(storage.cache).items():
-                able = self.sides.first_able(entry, caches, 0)
-                if able is None:
-                    continue
-                wants = places.wants(n, speed)
-                above = self.sides.extra(n, wants) + caches[able].cost - least
-                if math.isfinite(above):
-                    yield Cluster(
-                        bound=node.bound + above,
-                        drives=node.drives,
-                        wants=wants,
-                        caches=caches,
-                        position=able,
-                    )
+        for side in node.sides:
+            wants = side.places.wants(n, side.network_gbit_s)
+            above = self.sides.extra(n, wants) + side.caches[side.first].cost - least
+            if math.isfinite(above):
+                yield Cluster(
+                    bound=node.bound + above,
+                    drives=node.drives,
+                    wants=wants,
+                    caches=side.caches,
+                    position=side.first,
+                )
 
     def _of_cluster(self, node: Cluster) -> Iterator[Cluster | Branch]:
         """Yield a cluster with a sharper bound, its timeouts, or its next branch."""
