@@ -112,8 +112,8 @@ class Gauge:
             return tuple(entry.storage for entry in drives.entries)
         return drives.entry.storage.always_on
 
-    def keeps(self, drives: DriveBound, wants: Wants) -> Floats:
-        """Return 0 for each frame that can keep the limit, infinity for the others.
+    def crude_values(self, drives: DriveBound, wants: Wants) -> Floats:
+        """Return a quick bound of the measure for each frame, transfers left out.
 
         Parameters
         ----------
@@ -127,9 +127,12 @@ class Gauge:
             entries = [replace(e, is_ideal=True, cache=()) for e in drives.entries]
             mine = self.drives(entries[0], tuple(entries[1:]))
             self._ideal_values[key] = self.values(mine, wants, mine.quick_by_width)
-        values = self._ideal_values[key] + self.cost_of(drives.entry.cache)
-        room = self.limit * (1 + 1e-9) + 1e-6
-        return np.where(values <= room, 0.0, np.inf)
+        return self._ideal_values[key] + self.cost_of(drives.entry.cache)
+
+    @property
+    def room(self) -> float:
+        """Return the limit with what rounding may add."""
+        return self.limit * (1 + 1e-9) + 1e-6
 
 
 def limit_gauges(offers: Offers) -> list[Gauge]:

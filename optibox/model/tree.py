@@ -31,7 +31,7 @@ from optibox.model.menu import (
 from optibox.model.offers import Offers
 from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
-from optibox.model.prune import kept_items
+from optibox.model.prune import Place, kept_items
 from optibox.model.sides import CacheSet, Side, Sides
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.operation import DayUse
@@ -41,6 +41,8 @@ from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
 
 Items = dict[type[Part], tuple[Item, ...]]
+HARDLY = 0.9
+"""Share of a limit from which on it is measured sharply: below, it seldom binds."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,6 +113,8 @@ class Leaf:
     ceilings: tuple[Ceiling, ...] = ()
     is_sharp: bool = False
     n_visits: int = 0
+    pressing: tuple["Pressing", ...] = ()
+    """Limits that it can hardly keep."""
 
     @property
     def structure(self) -> tuple[Storage, tuple[str, ...], float, str]:
@@ -118,6 +122,19 @@ class Leaf:
         cache = tuple(item.key for item in self.entry.cache)
         speed = self.entry.network_gbit_s
         return self.entry.storage.always_on, cache, speed, self.board.key
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pressing:
+    """A limit that a leaf can hardly keep: the leaf, measured by what is limited."""
+
+    gauge: Gauge
+    entry: Entry
+    board: Item
+    drives: DriveBound
+    wants: Wants
+    frame_rows: Ints
+    frame_values: Floats
 
 
 Node = Family | Root | Cluster | Branch | Leaf
@@ -246,7 +263,8 @@ class Tree:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
         kept = np.zeros(len(self.aim.frames.rows))
         for gauge in self.limits:
-            kept = kept + gauge.keeps(drives, wants)
+            over = gauge.crude_values(drives, wants) > gauge.room
+            kept = np.where(over, np.inf, kept)
             if not np.isfinite(kept).any():
                 return kept
         return kept + self.aim.values(drives, wants, getattr(drives, costs))
@@ -360,31 +378,66 @@ class Tree:
             )
 
     def sharpened(self, leaf: Leaf) -> Leaf | None:
-        """Return a leaf with the sharpest bound there is; nothing if it is too slow."""
+        """Return a leaf with the sharpest bound there is; nothing if none keeps it."""
         if not isinstance(leaf.board.part, Board):
             return None
         pace = pace_of_leaf(leaf.entry, leaf.board.part, self.offers.by_kind)
         entry = leaf.entry.at(pace)
         if not self.sides.is_able(entry):
             return None
-        known = self._sharp.setdefault(id(leaf.drives), (leaf.drives, {}))[1]
-        if pace not in known:
-            known[pace] = self.aim.drives(entry)
-        drives = known[pace]
+        drives = self._sharp_drives(self.aim, leaf, entry)
         values = self.aim.values(drives, leaf.wants, drives.sharp_by_width)
         mine = np.maximum(values[leaf.frame_rows] + leaf.cache_cost, leaf.frame_values)
+        pressing = tuple(self._pressing(leaf, entry))
+        for limit in pressing:
+            mine = np.where(limit.frame_values > limit.gauge.room, np.inf, mine)
+        bound = float(mine.min(initial=math.inf))
+        if math.isinf(bound):
+            return None
         return replace(
             leaf,
             entry=entry,
             drives=drives,
-            bound=max(leaf.bound, float(mine.min(initial=math.inf))),
+            bound=max(leaf.bound, bound),
             frame_values=mine,
             is_sharp=True,
+            pressing=pressing,
         )
 
+    def _pressing(self, leaf: Leaf, entry: Entry) -> Iterator[Pressing]:
+        """Yield the limits that a leaf can hardly keep, measured sharply."""
+        for gauge in self.limits:
+            crude = gauge.crude_values(leaf.drives, leaf.wants)[leaf.frame_rows]
+            if float(crude.min()) < HARDLY * gauge.room:
+                continue
+            drives = self._sharp_drives(gauge, leaf, entry)
+            values = gauge.values(drives, leaf.wants, drives.sharp_by_width)
+            yield Pressing(
+                gauge=gauge,
+                entry=entry,
+                board=leaf.board,
+                drives=drives,
+                wants=leaf.wants,
+                frame_rows=leaf.frame_rows,
+                frame_values=values[leaf.frame_rows] + gauge.cost_of(entry.cache),
+            )
+
+    def _sharp_drives(self, gauge: Gauge, leaf: Leaf, entry: Entry) -> DriveBound:
+        """Return bounds of a branch's drives at the pace of an entry on a board."""
+        key = (id(gauge), id(leaf.drives))
+        known = self._sharp.setdefault(key, (leaf.drives, {}))[1]
+        if entry.pace not in known:
+            known[entry.pace] = gauge.drives(entry)
+        return known[entry.pace]
+
     @cached_property
-    def _sharp(self) -> dict[int, tuple[DriveBound, dict[Pace, DriveBound]]]:
-        """Return sharper bounds of a branch's drives by pace; the key is its bounds' id."""
+    def _sharp(
+        self,
+    ) -> dict[tuple[int, int], tuple[DriveBound, dict[Pace, DriveBound]]]:
+        """Return sharper bounds of a branch's drives by pace.
+
+        The key are the ids of a gauge and of the bounds, which are kept with them.
+        """
         return {}
 
     @cached_property
@@ -409,9 +462,24 @@ class Tree:
         """Return the items that a build of a leaf below a ceiling can hold, by kind."""
         if not self.prunes:
             return dict(self.offers.by_kind)
-        bare = self.aim.bare_values(leaf.drives, leaf.wants)[leaf.frame_rows]
-        least = float(bare.min(initial=math.inf)) + leaf.cache_cost
-        return kept_items(self.aim.frames, leaf, least, ceiling, self.postage)
+        kept = self._kept(self.aim, leaf, leaf.cache_cost, ceiling)
+        for limit in leaf.pressing:
+            gauge = limit.gauge
+            cache_cost = gauge.cost_of(leaf.entry.cache)
+            other = self._kept(gauge, limit, cache_cost, gauge.room)
+            kept = {
+                record: tuple(item for item in items if item in other[record])
+                for record, items in kept.items()
+            }
+        return kept
+
+    def _kept(
+        self, gauge: Gauge, place: Place, cache_cost: float, ceiling: float
+    ) -> Items:
+        """Return the items with which a measure can stay below a ceiling."""
+        bare = gauge.bare_values(place.drives, place.wants)[place.frame_rows]
+        least = float(bare.min(initial=math.inf)) + cache_cost
+        return kept_items(gauge.frames, place, least, ceiling, self.postage)
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:
