@@ -99,8 +99,15 @@ class Gauge:
 
     def cost_of(self, cache: tuple[Item, ...]) -> float:
         """Return what a set of cache drives adds at least."""
-        worn = cache_wear_of(self.offers.scenario, cache, self.weights)
-        return sum(self.platforms.costs[item.key] for item in cache) + worn
+        key = tuple(item.key for item in cache)
+        if key not in self._cache_costs:
+            worn = cache_wear_of(self.offers.scenario, cache, self.weights)
+            self._cache_costs[key] = sum(self.platforms.costs[k] for k in key) + worn
+        return self._cache_costs[key]
+
+    @cached_property
+    def _cache_costs(self) -> dict[tuple[str, ...], float]:
+        return {}
 
     @cached_property
     def _ideal_values(self) -> dict[object, Floats]:

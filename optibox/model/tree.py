@@ -81,6 +81,8 @@ class Cluster:
     """Bound without the cache."""
     position: int = 0
     """How many of its caches have become branches."""
+    spare: tuple[float, ...] = ()
+    """What each limit leaves to a cache at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -305,7 +307,7 @@ class Tree:
     def _of_cluster(self, node: Cluster) -> Iterator[Cluster | Branch]:
         """Yield a cluster with a sharper bound, its timeouts, or its next branch."""
         entry = _at(node.drives.entry, node.wants.network_gbit_s)
-        able = self.sides.first_able(entry, node.caches, node.position)
+        able = self._next_cache(node, entry)
         if able is None:
             return
         cache = node.caches[able]
@@ -315,7 +317,8 @@ class Tree:
             if math.isfinite(base):
                 bound = max(node.bound, base + cache.cost)
                 sharper = replace(node, bound=bound, base=base, position=able)
-                yield replace(sharper, stages=node.stages[1:])
+                spare = tuple(self._spare(node))
+                yield replace(sharper, stages=node.stages[1:], spare=spare)
             return
         bound = max(node.bound, node.base + cache.cost)
         if able > node.position:
@@ -333,6 +336,23 @@ class Tree:
             )
             if able + 1 < len(node.caches):
                 yield replace(node, bound=bound, position=able + 1)
+
+    def _next_cache(self, node: Cluster, entry: Entry) -> int | None:
+        """Return the place of a cluster's next cache that meets needs and limits."""
+        place = self.sides.first_able(entry, node.caches, node.position)
+        while place is not None:
+            cache = node.caches[place].items
+            pairs = zip(self.limits, node.spare, strict=False)
+            if all(gauge.cost_of(cache) <= spare for gauge, spare in pairs):
+                return place
+            place = self.sides.first_able(entry, node.caches, place + 1)
+        return None
+
+    def _spare(self, node: Cluster) -> Iterator[float]:
+        """Yield what each limit leaves to a cluster's cache in the kindest frame."""
+        for gauge in self.limits:
+            crude = gauge.crude_values(node.drives, node.wants)
+            yield gauge.room - float(crude.min(initial=math.inf))
 
     def _timeouts(self, node: Cluster) -> Iterator[Cluster]:
         """Yield a cluster of several timeouts as one for each of them."""
