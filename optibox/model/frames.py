@@ -5,6 +5,7 @@ three. Every triple that fits is one row; an entry of the menu adds what its dri
 want, and gets the least cost of each triple in a few array operations.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,6 +14,7 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.attachment import Controller
+from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -22,15 +24,15 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
+from optibox.model.kin import Kin, kin_of
+from optibox.model.load import Load
 from optibox.model.platform_bounds import Platforms, Wants
 from optibox.model.small_parts import (
     MOST_PLUGS,
     cable_price,
-    plate_cost,
     plug_prices,
     served_by_boxes,
 )
-from optibox.model.starts import Starts
 from optibox.rules.platform import cooler_suits
 
 Floats = npt.NDArray[np.float64]
@@ -38,58 +40,54 @@ Ints = npt.NDArray[np.int64]
 INF = float("inf")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
-    """What an entry puts on a frame.
-
-    Attributes
-    ----------
-    wants : Wants
-        Ports, bays and network speed.
-    modes : tuple of pairs of arrays, shape (n_states,)
-        Weight of a wall watt in each state and least watts of the drives there [W],
-        for each way to run it; the best counts.
-    processor_weight : float
-        Weight of a wall watt over the states in which the processor works.
-    drives : array, shape (n_variants, 2, n_array + 1)
-        Least cost of the drives, k of them 3.5 inch wide, at the least and the
-        largest supply slope. The first variant is plain; of four the second contains
-        the postage of the drives' sellers, the third leads without 3.3 V as well. The
-        last is of sets with SAS drives, the others of sets without.
-    starts : Starts, optional
-        What they draw while they start.
-    n_small : int
-        Other drives that want a 2.5 inch bay.
-    """
-
-    wants: Wants
-    modes: tuple[tuple[Floats, Floats], ...]
-    processor_weight: float
-    drives: Floats
-    n_small: int = 0
-    starts: Starts | None = None
-
-
 @dataclass(frozen=True, kw_only=True)
 class Frames:
     """Every triple of board, chassis and supply that fits together."""
 
     platforms: Platforms
+    only: Item | None = None
+    """A board: then it alone, with every chassis and supply apart. Else boards, chassis
+    and supplies that differ in price and watts alone are one, with the least of each
+    cost: what they bound is a little lower, and their number does not grow."""
+
+    @cached_property
+    def board_kin(self) -> tuple[Kin, ...]:
+        """Return the boards that are told apart, each with its kin."""
+        return ((self.only,),) if self.only else self._kin(Board)
+
+    @cached_property
+    def chassis_kin(self) -> tuple[Kin, ...]:
+        """Return the chassis that are told apart, each with its kin."""
+        return self._kin(Chassis)
+
+    @cached_property
+    def supply_kin(self) -> tuple[Kin, ...]:
+        """Return the supplies that are told apart, each with its kin."""
+        return self._kin(PowerSupply)
+
+    def _kin(self, record: type[Part]) -> tuple[Kin, ...]:
+        items = self.platforms.offers.of(record)
+        if self.only:
+            return tuple((item,) for item in items)
+        return kin_of(items, self.platforms.in_boxes)
 
     @cached_property
     def boards(self) -> tuple[Item, ...]:
-        """Return the boards on offer."""
-        return self.platforms.offers.of(Board)
+        """Return a board of each kin, the one that loses least where idle is shallow."""
+        return tuple(
+            min(kin, key=lambda i: _board(i).deep_idle_loss_w.mid)
+            for kin in self.board_kin
+        )
 
     @cached_property
     def chassis(self) -> tuple[Item, ...]:
-        """Return the chassis on offer."""
-        return self.platforms.offers.of(Chassis)
+        """Return a chassis of each kin."""
+        return tuple(kin[0] for kin in self.chassis_kin)
 
     @cached_property
     def supplies(self) -> tuple[Item, ...]:
-        """Return the supplies on offer."""
-        return self.platforms.offers.of(PowerSupply)
+        """Return a supply of each kin."""
+        return tuple(kin[0] for kin in self.supply_kin)
 
     @cached_property
     def rows(self) -> Ints:
@@ -112,20 +110,25 @@ class Frames:
     def _plates(self) -> list[list[float]]:
         """Return the cost of fitting each supply into each chassis."""
         return [
-            [plate_cost(self.platforms, _chassis(c), _supply(s)) for s in self.supplies]
+            [self.platforms.plate_cost(_chassis(c), _supply(s)) for s in self.supplies]
             for c in self.chassis
         ]
 
     def _by(self, column: int, values: list[float]) -> Floats:
         return np.array(values, dtype=float)[self.rows[:, column]]
 
+    def _least(self, column: int, figure: Callable[[Item], float]) -> Floats:
+        """Return the least of a figure over the kin of each row's item."""
+        kin = (self.board_kin, self.chassis_kin, self.supply_kin)[column]
+        return self._by(column, [min(map(figure, group)) for group in kin])
+
     @cached_property
     def fixed_cost(self) -> Floats:
         """Return the cost of each triple that no entry changes, shape (n_rows,)."""
         costs = self.platforms.costs
-        cost = self._by(0, [costs[b.key] + self._memory(b) for b in self.boards])
-        cost += self._by(1, [costs[c.key] for c in self.chassis])
-        cost += self._by(2, [self._supply_fixed(s) for s in self.supplies])
+        cost = self._least(0, lambda b: costs[b.key] + self._memory(b))
+        cost += self._least(1, lambda c: costs[c.key])
+        cost += self._least(2, self._supply_fixed)
         plates = np.array(self._plates)[self.rows[:, 1], self.rows[:, 2]]
         fixed: Floats = cost + plates + self._processors
         return fixed
@@ -176,10 +179,8 @@ class Frames:
     @cached_property
     def idle_dc_w(self) -> Floats:
         """Return the least watts of each triple without drives. [W]."""
-        watts = self._by(
-            0, [_board(b).idle_w.mid + self._extra_w(b) for b in self.boards]
-        )
-        return watts + self._by(1, [c.part.idle_dc_w for c in self.chassis])
+        watts = self._least(0, lambda b: _board(b).idle_w.mid + self._extra_w(b))
+        return watts + self._least(1, lambda c: c.part.idle_dc_w)
 
     def _extra_w(self, board: Item) -> float:
         if _board(board).has_soldered_processor:
@@ -192,36 +193,32 @@ class Frames:
     @cached_property
     def work_dc_w(self) -> Floats:
         """Return what the processor side draws more while it works, at least. [W]."""
-        values = []
-        for board in self.boards:
-            part = _board(board)
-            extra = part_dc_w(part, ALL_ACTIVE) - part.idle_dc_w
-            if not part.has_soldered_processor:
-                extra += min(
-                    (
-                        part_dc_w(p.part, ALL_ACTIVE) - p.part.idle_dc_w
-                        for p in self.platforms.processors(part)
-                    ),
-                    default=0.0,
-                )
-            values.append(extra)
-        return self._by(0, values)
+        return self._least(0, self._work_w)
+
+    def _work_w(self, board: Item) -> float:
+        part = _board(board)
+        extra = part_dc_w(part, ALL_ACTIVE) - part.idle_dc_w
+        if part.has_soldered_processor:
+            return extra
+        return extra + min(
+            (
+                part_dc_w(p.part, ALL_ACTIVE) - p.part.idle_dc_w
+                for p in self.platforms.processors(part)
+            ),
+            default=0.0,
+        )
 
     @cached_property
     def above(self) -> Floats:
         """Return how much each supply's slope is above the least."""
         least = self.platforms.slope - 1.0
-        return self._by(2, [_supply(s).loss_share.mid - least for s in self.supplies])
+        return self._least(2, lambda s: _supply(s).loss_share.mid - least)
 
     @cached_property
     def square(self) -> Floats:
         """Return each supply's square-law loss per squared watt. [1/W]."""
-        return self._by(
-            2,
-            [
-                _supply(s).loss_square.mid / _supply(s).rated_w.mid
-                for s in self.supplies
-            ],
+        return self._least(
+            2, lambda s: _supply(s).loss_square.mid / _supply(s).rated_w.mid
         )
 
     @cached_property
@@ -440,8 +437,8 @@ class Frames:
     def _free_a(self) -> Floats:
         """Return what each triple's 12 V rail has left for drives. [A]."""
         free = self._by(2, [_supply(s).rail_12v_a.mid for s in self.supplies])
-        free = free - self._by(0, [base_12v_a(b.part) for b in self.boards])
-        return free - self._by(1, [base_12v_a(c.part) for c in self.chassis])
+        free = free - self._least(0, lambda b: base_12v_a(b.part))
+        return free - self._least(1, lambda c: base_12v_a(c.part))
 
     @cached_property
     def _free_w(self) -> Floats:

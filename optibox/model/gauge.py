@@ -11,7 +11,8 @@ from optibox.catalog.storage import HardDrive
 from optibox.model.aims import Weights
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable
-from optibox.model.frames import Floats, Frames, Load
+from optibox.model.frames import Floats, Frames
+from optibox.model.load import Load
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
@@ -51,8 +52,18 @@ class Gauge:
 
     @cached_property
     def frames(self) -> Frames:
-        """Return the triples of board, chassis and supply."""
+        """Return the triples of board, chassis and supply, kin as one."""
         return Frames(platforms=self.platforms)
+
+    def frames_of(self, board: Item) -> Frames:
+        """Return every triple with a board."""
+        if board.key not in self._frames_of:
+            self._frames_of[board.key] = Frames(platforms=self.platforms, only=board)
+        return self._frames_of[board.key]
+
+    @cached_property
+    def _frames_of(self) -> dict[str, Frames]:
+        return {}
 
     def drives(self, entry: Entry, kin: tuple[Entry, ...] = ()) -> DriveBound:
         """Return the bounds of the drives of an entry, and of its kin with it."""
@@ -62,20 +73,27 @@ class Gauge:
             entry=mine, table=self.table, slopes=slopes, kin=tuple(theirs)
         )
 
-    def values(self, drives: DriveBound, wants: Wants, costs: Floats) -> Floats:
+    def values(
+        self,
+        drives: DriveBound,
+        wants: Wants,
+        costs: Floats,
+        frames: Frames | None = None,
+    ) -> Floats:
         """Return the least of the measure for each frame, shape (n_rows,).
 
-        ``costs`` are those of the drives by width: quick, usual or sharp.
+        ``costs`` are those of the drives by width: quick, usual or sharp. ``frames``
+        are those with kin as one unless others are given.
         """
-        return self.frames.bound(self._load(drives, wants, costs))
+        return (frames or self.frames).bound(self._load(drives, wants, costs))
 
-    def bare_values(self, drives: DriveBound, wants: Wants) -> Floats:
+    def bare_values(self, drives: DriveBound, wants: Wants, frames: Frames) -> Floats:
         """Return the least of the measure for each frame without its drives.
 
         What a set of drives costs at least, whichever it is, may be added.
         """
         none = np.zeros((2, 2, drives.entry.storage.n_array + 1))
-        return self.frames.bound(self._load(drives, wants, none))
+        return frames.bound(self._load(drives, wants, none))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
         entries = drives.entries

@@ -20,7 +20,9 @@ from optibox.catalog.columns import Part
 from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
+    Chassis,
     Memory,
+    MountingPlate,
     PowerLead,
     PowerSupply,
     Processor,
@@ -160,6 +162,25 @@ class Platforms:
                 or item.part.cpu_power_plugs >= board.cpu_power_plugs
             )
         ]
+
+    def plate_cost(self, chassis: Chassis, supply: PowerSupply) -> float:
+        """Return the least cost of a plate that fits a supply; infinite if none does."""
+        key = (chassis.supply_forms, supply.form)
+        if key not in self._plate_costs:
+            needs_none = supply.form == "brick" or supply.form in chassis.supply_forms
+            plates = (
+                self.costs[i.key]
+                for i in self.offers.of(MountingPlate)
+                if isinstance(i.part, MountingPlate)
+                and i.part.supply_form == supply.form
+                and i.part.opening_form in chassis.supply_forms
+            )
+            self._plate_costs[key] = 0.0 if needs_none else min(plates, default=INF)
+        return self._plate_costs[key]
+
+    @cached_property
+    def _plate_costs(self) -> dict[object, float]:
+        return {}
 
     @cached_property
     def clean_plug(self) -> float:

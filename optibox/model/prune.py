@@ -33,7 +33,7 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.model.drive_bounds import DriveBound
-from optibox.model.frames import Floats, Frames, Ints
+from optibox.model.frames import Floats, Frames
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
@@ -58,12 +58,8 @@ class Place(Protocol):
         """Return the bounds of its drives."""
 
     @property
-    def frame_rows(self) -> Ints:
-        """Return the rows of frames with its board."""
-
-    @property
     def frame_values(self) -> Floats:
-        """Return the bound of each of them."""
+        """Return the bound of each frame with its board."""
 
     @property
     def wants(self) -> Wants:
@@ -78,7 +74,7 @@ def kept_items(
     Parameters
     ----------
     frames : Frames
-        The frames with their costs.
+        The frames with its board, with their costs.
     leaf : Place
         The entry on its board.
     bare : float
@@ -152,12 +148,9 @@ def _least_by(
     frames: Frames, leaf: Place, column: int, items: tuple[Item, ...], least: float
 ) -> dict[str, float]:
     """Return the lift of the best frame of each chassis or supply."""
-    which = frames.rows[leaf.frame_rows, column]
-    found: dict[str, float] = {}
-    for number, value in zip(which, leaf.frame_values, strict=True):
-        key = items[number].key
-        found[key] = min(found.get(key, math.inf), float(value) - least)
-    return found
+    best = np.full(len(items), np.inf)
+    np.minimum.at(best, frames.rows[:, column], leaf.frame_values)
+    return {i.key: float(v) - least for i, v in zip(items, best, strict=True)}
 
 
 def _processor_lifts(
@@ -172,7 +165,7 @@ def _processor_lifts(
     if not isinstance(board, Board) or board.has_soldered_processor:
         return {}, {}
     costs = platforms.costs
-    known = frames.processor_cost[leaf.frame_rows]
+    known = frames.processor_cost
     most = float(known[np.isfinite(known)].max(initial=0.0))
     pairs = [
         (p.key, c.key, costs[p.key] + costs[c.key] - most)

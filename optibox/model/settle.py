@@ -14,10 +14,10 @@ from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
 from optibox.model.menu import Entry, Pace
+from optibox.model.nodes import Items, Leaf
 from optibox.model.pace import pace_of_drives, pace_of_leaf
 from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
-from optibox.model.tree import Items, Leaf
 from optibox.physics.operation import Transfers
 from optibox.physics.power import wall_w
 

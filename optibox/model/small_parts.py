@@ -11,7 +11,6 @@ from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Chassis,
-    MountingPlate,
     PowerLead,
     PowerSupply,
 )
@@ -54,22 +53,6 @@ def plug_prices(platforms: Platforms, plug: str) -> npt.NDArray[np.float64]:
             default=np.inf,
         )
     return best
-
-
-def plate_cost(platforms: Platforms, chassis: Chassis, supply: PowerSupply) -> float:
-    """Return the least cost of a plate that fits a supply; infinite if none does."""
-    if supply.form == "brick" or supply.form in chassis.supply_forms:
-        return 0.0
-    return min(
-        (
-            platforms.costs[i.key]
-            for i in platforms.offers.of(MountingPlate)
-            if isinstance(i.part, MountingPlate)
-            and i.part.supply_form == supply.form
-            and i.part.opening_form in chassis.supply_forms
-        ),
-        default=INF,
-    )
 
 
 def served_by_boxes(platforms: Platforms) -> tuple[Callable[[Item], float], float]:

@@ -11,15 +11,15 @@ from functools import cached_property
 import numpy as np
 
 from optibox.build import Item
-from optibox.catalog.columns import Part
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive
 from optibox.figures.year import day_use
 from optibox.model.aims import Ceiling, Weights
 from optibox.model.drive_bounds import DriveBound
-from optibox.model.drive_table import DriveTable
-from optibox.model.frames import Floats, Ints, Load
+from optibox.model.drive_table import DriveTable, Flags
+from optibox.model.frames import Floats
 from optibox.model.gauge import Gauge, aim_watt_weight, limit_gauges
+from optibox.model.load import Load
 from optibox.model.menu import (
     Entry,
     Pace,
@@ -28,11 +28,21 @@ from optibox.model.menu import (
     storages,
     write_mb_s,
 )
+from optibox.model.nodes import (
+    Branch,
+    Cluster,
+    Family,
+    Items,
+    Leaf,
+    Node,
+    Pressing,
+    Root,
+)
 from optibox.model.offers import Offers
 from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
 from optibox.model.prune import Place, kept_items
-from optibox.model.sides import CacheSet, Side, Sides
+from optibox.model.sides import Sides
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.operation import DayUse
 from optibox.physics.zones import surface_pass_hours
@@ -40,106 +50,8 @@ from optibox.rules.demands import misses
 from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
 
-Items = dict[type[Part], tuple[Item, ...]]
 HARDLY = 0.9
 """Share of a limit from which on it is measured sharply: below, it seldom binds."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Family:
-    """Storage arrangements that differ in their timeout alone."""
-
-    bound: float
-    storages: tuple[Storage, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Root:
-    """A family with bounds of its drives: any cache of its kind, network, board."""
-
-    bound: float
-    drives: DriveBound
-    sides: tuple[Side, ...]
-    is_sharp: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Cluster:
-    """Entries of a root that want the same ports, bays and network speed.
-
-    They differ in their timeouts and caches. First each timeout becomes a cluster of
-    its own, then its caches become branches in the order of their cost.
-    """
-
-    bound: float
-    drives: DriveBound
-    wants: Wants
-    caches: tuple[CacheSet, ...]
-    stages: tuple[str, ...] = ("quick_by_width", "by_width")
-    """Costs of drives by which it is still to be bounded, one after the other."""
-    base: float = 0.0
-    """Bound without the cache."""
-    position: int = 0
-    """How many of its caches have become branches."""
-    spare: tuple[float, ...] = ()
-    """What each limit leaves to a cache at most."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Branch:
-    """A whole entry, on any board."""
-
-    bound: float
-    entry: Entry
-    drives: DriveBound
-    cache_cost: float
-    wants: Wants
-
-
-@dataclass(frozen=True, kw_only=True)
-class Leaf:
-    """A whole entry on one board: what a program is made of."""
-
-    bound: float
-    entry: Entry
-    board: Item
-    drives: DriveBound
-    cache_cost: float
-    wants: Wants
-    spares: dict[str, int]
-    postage: dict[str, float]
-    frame_rows: Ints
-    """Rows of the frames with this board."""
-    frame_values: Floats
-    """Bound of each of them."""
-    ceilings: tuple[Ceiling, ...] = ()
-    is_sharp: bool = False
-    n_visits: int = 0
-    pressing: tuple["Pressing", ...] = ()
-    """Limits that it can hardly keep."""
-
-    @property
-    def structure(self) -> tuple[Storage, tuple[str, ...], float, str]:
-        """Return all but the timeout: what decides whether it can be built."""
-        cache = tuple(item.key for item in self.entry.cache)
-        speed = self.entry.network_gbit_s
-        return self.entry.storage.always_on, cache, speed, self.board.key
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pressing:
-    """A limit that a leaf can hardly keep: the leaf, measured by what is limited."""
-
-    gauge: Gauge
-    entry: Entry
-    board: Item
-    drives: DriveBound
-    wants: Wants
-    frame_rows: Ints
-    frame_values: Floats
-
-
-Node = Family | Root | Cluster | Branch | Leaf
 
 
 @dataclass(kw_only=True)
@@ -373,29 +285,30 @@ class Tree:
         return {}
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
-        values = self._values(node.drives, node.wants, "by_width")
-        values = values + node.cache_cost
-        boards = self.aim.frames.rows[:, 0]
+        frames, costs = self.aim.frames, self.aim.platforms.costs
+        values = self._values(node.drives, node.wants, "by_width") + node.cache_cost
+        least = np.full(len(frames.board_kin), np.inf)
+        np.minimum.at(least, frames.rows[:, 0], values)
         self.n_entries += len(self.boards)
-        for index, board in enumerate(self.boards):
-            mine = boards == index
-            value = float(values[mine].min(initial=math.inf))
+        for kin, value in zip(frames.board_kin, least, strict=True):
             if not math.isfinite(value):
                 continue
-            self.n_leaves += 1
-            yield Leaf(
-                bound=max(node.bound, value),
-                entry=node.entry,
-                board=board,
-                drives=node.drives,
-                cache_cost=node.cache_cost,
-                wants=node.wants,
-                spares=self.offers.spares,
-                postage=self.postage,
-                frame_rows=np.nonzero(mine)[0],
-                frame_values=values[mine],
-                ceilings=self.ceilings,
-            )
+            cheapest = min(costs[board.key] for board in kin)
+            for board in kin:
+                self.n_leaves += 1
+                bound = float(value) + costs[board.key] - cheapest
+                yield Leaf(
+                    bound=max(node.bound, bound),
+                    entry=node.entry,
+                    board=board,
+                    drives=node.drives,
+                    cache_cost=node.cache_cost,
+                    wants=node.wants,
+                    spares=self.offers.spares,
+                    postage=self.postage,
+                    frame_values=np.zeros(0),
+                    ceilings=self.ceilings,
+                )
 
     def sharpened(self, leaf: Leaf) -> Leaf | None:
         """Return a leaf with the sharpest bound there is; nothing if none keeps it."""
@@ -406,8 +319,9 @@ class Tree:
         if not self.sides.is_able(entry):
             return None
         drives = self._sharp_drives(self.aim, leaf, entry)
-        values = self.aim.values(drives, leaf.wants, drives.sharp_by_width)
-        mine = np.maximum(values[leaf.frame_rows] + leaf.cache_cost, leaf.frame_values)
+        frames = self.aim.frames_of(leaf.board)
+        mine = self.aim.values(drives, leaf.wants, drives.sharp_by_width, frames)
+        mine = mine + leaf.cache_cost
         pressing = tuple(self._pressing(leaf, entry))
         for limit in pressing:
             mine = np.where(limit.frame_values > limit.gauge.room, np.inf, mine)
@@ -427,20 +341,36 @@ class Tree:
     def _pressing(self, leaf: Leaf, entry: Entry) -> Iterator[Pressing]:
         """Yield the limits that a leaf can hardly keep, measured sharply."""
         for gauge in self.limits:
-            crude = gauge.crude_values(leaf.drives, leaf.wants)[leaf.frame_rows]
-            if float(crude.min()) < HARDLY * gauge.room:
+            crude = gauge.crude_values(leaf.drives, leaf.wants)
+            mine = self._rows_of(leaf.board)
+            if float(crude[mine].min(initial=math.inf)) < HARDLY * gauge.room:
                 continue
-            drives = self._sharp_drives(gauge, leaf, entry)
-            values = gauge.values(drives, leaf.wants, drives.sharp_by_width)
+            drives, frames = (
+                self._sharp_drives(gauge, leaf, entry),
+                gauge.frames_of(leaf.board),
+            )
+            values = gauge.values(drives, leaf.wants, drives.sharp_by_width, frames)
             yield Pressing(
                 gauge=gauge,
                 entry=entry,
                 board=leaf.board,
                 drives=drives,
                 wants=leaf.wants,
-                frame_rows=leaf.frame_rows,
-                frame_values=values[leaf.frame_rows] + gauge.cost_of(entry.cache),
+                frame_values=values + gauge.cost_of(entry.cache),
             )
+
+    def _rows_of(self, board: Item) -> Flags:
+        """Return which frames are of a board or its kin."""
+        if board.key not in self._board_rows:
+            frames = self.aim.frames
+            for index, kin in enumerate(frames.board_kin):
+                rows = frames.rows[:, 0] == index
+                self._board_rows.update({member.key: rows for member in kin})
+        return self._board_rows[board.key]
+
+    @cached_property
+    def _board_rows(self) -> dict[str, Flags]:
+        return {}
 
     def _sharp_drives(self, gauge: Gauge, leaf: Leaf, entry: Entry) -> DriveBound:
         """Return bounds of a branch's drives at the pace of an entry on a board."""
@@ -497,9 +427,10 @@ class Tree:
         self, gauge: Gauge, place: Place, cache_cost: float, ceiling: float
     ) -> Items:
         """Return the items with which a measure can stay below a ceiling."""
-        bare = gauge.bare_values(place.drives, place.wants)[place.frame_rows]
+        frames = gauge.frames_of(place.board)
+        bare = gauge.bare_values(place.drives, place.wants, frames)
         least = float(bare.min(initial=math.inf)) + cache_cost
-        return kept_items(gauge.frames, place, least, ceiling, self.postage)
+        return kept_items(frames, place, least, ceiling, self.postage)
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:

@@ -15,9 +15,10 @@ from typing import Literal
 from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Ceiling, Weights
+from optibox.model.nodes import Leaf, Node
 from optibox.model.offers import offers_of
 from optibox.model.settle import MINOR_UNIT, Tally, settle
-from optibox.model.tree import Leaf, Node, Tree
+from optibox.model.tree import Tree
 from optibox.scenario import Scenario
 from optibox.search.result import Progress
 

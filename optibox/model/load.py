@@ -1,0 +1,43 @@
+"""What an entry of the menu puts on a frame."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from optibox.model.platform_bounds import Wants
+from optibox.model.starts import Starts
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """What an entry puts on a frame.
+
+    Attributes
+    ----------
+    wants : Wants
+        Ports, bays and network speed.
+    modes : tuple of pairs of arrays, shape (n_states,)
+        Weight of a wall watt in each state and least watts of the drives there [W],
+        for each way to run it; the best counts.
+    processor_weight : float
+        Weight of a wall watt over the states in which the processor works.
+    drives : array, shape (n_variants, 2, n_array + 1)
+        Least cost of the drives, k of them 3.5 inch wide, at the least and the
+        largest supply slope. The first variant is plain; of four the second contains
+        the postage of the drives' sellers, the third leads without 3.3 V as well. The
+        last is of sets with SAS drives, the others of sets without.
+    starts : Starts, optional
+        What they draw while they start.
+    n_small : int
+        Other drives that want a 2.5 inch bay.
+    """
+
+    wants: Wants
+    modes: tuple[tuple[Floats, Floats], ...]
+    processor_weight: float
+    drives: Floats
+    n_small: int = 0
+    starts: Starts | None = None
