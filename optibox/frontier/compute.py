@@ -31,7 +31,7 @@ from optibox.search.plan import plan as plan_of
 from optibox.search.result import Plan
 
 MOST_ROWS = 40
-FACTORS = (2.0, 1.4, 1.2, 1.1, 1.05, 1.025, 1.01)
+FACTORS = (4.0, 2.0, 1.4, 1.2, 1.1, 1.05, 1.025, 1.01)
 """Factors at which a short cover is sought, one after the other: each leaves an answer
 that holds, and most of what it took serves the next one."""
 
@@ -196,7 +196,7 @@ class _Study:
 
     def _exact(self) -> list[Assessment]:
         scale = Steps(self.steps)
-        self.n_open = len(self.explorer.sweep(scale))
+        self.n_open = len(self.explorer.cover(scale))
         self.is_stopped = self.n_open > 0
         self._note()
         self.factor = 1.0
@@ -211,7 +211,7 @@ class _Study:
         factors = [f for f in FACTORS if target is None or f > target]
         for factor in factors if target is None else [*factors, target]:
             self.explorer.slack = SLACK * (factor - 1)
-            self.n_open = len(self.explorer.sweep(self._scale(factor)))
+            self.n_open = len(self.explorer.cover(self._scale(factor)))
             self.is_stopped = self.n_open > 0
             self._note()
             if self.is_stopped or (target is None and self._is_full(factor)):

@@ -54,6 +54,8 @@ class Explorer(Generic[P]):
     """By which share the points of a sweep may be worse than the best of their box."""
     is_stopped: Callable[[], bool] = lambda: False
     """Whether the person wants the answer now."""
+    patience: float = PATIENCE
+    """Share of the time left that one search may take."""
 
     @property
     def n_axes(self) -> int:
@@ -83,7 +85,7 @@ class Explorer(Generic[P]):
         now = time.monotonic()
         if self.deadline == INFINITE:
             return now + LONGEST_S
-        return now + max(LEAST_S, PATIENCE * (self.deadline - now))
+        return now + max(LEAST_S, self.patience * (self.deadline - now))
 
     def _is_over(self) -> bool:
         return time.monotonic() >= self.deadline or self.is_stopped()
@@ -204,6 +206,15 @@ class Explorer(Generic[P]):
             return bool(self.known.within(limits)) or None
 
     # -- sweeps
+
+    def cover(self, scale: Scale) -> list[Vector]:
+        """Sweep, then again with all the time that is left for boxes that stay open."""
+        left = self.sweep(scale)
+        if left and self.deadline != INFINITE and not self._is_over():
+            self.patience = 1.0
+            left = self.sweep(scale)
+            self.patience = PATIENCE
+        return left
 
     def sweep(self, scale: Scale) -> list[Vector]:
         """Cover all there is to a scale; return the boxes that stay open.
