@@ -36,11 +36,16 @@ class Run:
         return found if isinstance(found, dict) else {}
 
 
+def _env() -> dict[str, str]:
+    """Return the environment; what is compiled is kept, as it is for people."""
+    return {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+
+
 def run(words: Sequence[str], limit_s: float | None = None) -> Run:
     """Run a process to its end; return what it took."""
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         started = time.perf_counter()
-        process = subprocess.Popen(words, stdout=out, stderr=err)
+        process = subprocess.Popen(words, stdout=out, stderr=err, env=_env())
         ends = None if limit_s is None else started + limit_s + GRACE_S
         while True:
             pid, status, used = os.wait4(process.pid, os.WNOHANG)

@@ -36,7 +36,7 @@ class CacheSet:
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
+class CachePlaces:
     """What a set of cache drives wants of the platform."""
 
     n_cabled: int
@@ -55,6 +55,18 @@ class Places:
             n_sata_modules=self.n_sata_modules,
             socket_mb_s=self.socket_mb_s,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Caches of one sort with a network speed."""
+
+    network_gbit_s: float
+    places: CachePlaces
+    caches: tuple[CacheSet, ...]
+    """The cheapest first."""
+    first: int
+    """Place of the first of them that meets the needs."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,20 +124,20 @@ class Sides:
         """Return what a cache of a kind adds at least."""
         return min((cache.cost for cache in self.caches(kind)), default=math.inf)
 
-    def by_places(self, kind: str) -> dict[Places, tuple[CacheSet, ...]]:
+    def by_places(self, kind: str) -> dict[CachePlaces, tuple[CacheSet, ...]]:
         """Return the sets of a kind by what they want of the platform."""
         if kind not in self._by_places:
-            found: dict[Places, list[CacheSet]] = {}
+            found: dict[CachePlaces, list[CacheSet]] = {}
             for cache in self.caches(kind):
                 found.setdefault(self.places(cache), []).append(cache)
             self._by_places[kind] = {p: tuple(sets) for p, sets in found.items()}
         return self._by_places[kind]
 
     @cached_property
-    def _by_places(self) -> dict[str, dict[Places, tuple[CacheSet, ...]]]:
+    def _by_places(self) -> dict[str, dict[CachePlaces, tuple[CacheSet, ...]]]:
         return {}
 
-    def places(self, cache: CacheSet) -> Places:
+    def places(self, cache: CacheSet) -> CachePlaces:
         """Return what a set of cache drives wants of the platform.
 
         A module that takes in whole bursts must be reached as fast as is asked; where
@@ -136,7 +148,7 @@ class Sides:
         is_whole = n_nvme + n_sata and (
             scenario.burst_gb * MB_PER_GB <= cache_usable_mb(scenario, cache.items)
         )
-        return Places(
+        return CachePlaces(
             n_cabled=len(cache.items) - n_nvme - n_sata,
             n_nvme=n_nvme,
             n_sata_modules=n_sata,
@@ -181,7 +193,7 @@ class Sides:
             return False
         return entry.takes_in and _fits_day(entry)
 
-    def able(self, entry: Entry) -> tuple["Side", ...]:
+    def able(self, entry: Entry) -> tuple[Side, ...]:
         """Return the sides with a cache that meets the needs, for some storage.
 
         Neither cache, speed nor timeout of the entry matter.
@@ -214,10 +226,12 @@ class Sides:
         return None
 
     @cached_property
-    def _ables(self) -> dict[tuple[Storage, float, Places], dict[int, bool]]:
+    def _ables(self) -> dict[tuple[Storage, float, CachePlaces], dict[int, bool]]:
         return {}
 
-    def _ever_able(self, kind: str, entry: Entry) -> dict[Places, tuple[CacheSet, ...]]:
+    def _ever_able(
+        self, kind: str, entry: Entry
+    ) -> dict[CachePlaces, tuple[CacheSet, ...]]:
         """Return the caches that take in what is asked with any array, at a speed."""
         key = (kind, entry.network_gbit_s)
         if key not in self._ever:
@@ -237,20 +251,8 @@ class Sides:
         return self._ever[key]
 
     @cached_property
-    def _ever(self) -> dict[tuple[str, float], dict[Places, tuple[CacheSet, ...]]]:
+    def _ever(self) -> dict[tuple[str, float], dict[CachePlaces, tuple[CacheSet, ...]]]:
         return {}
-
-
-@dataclass(frozen=True, slots=True)
-class Side:
-    """Caches of one sort with a network speed."""
-
-    network_gbit_s: float
-    places: Places
-    caches: tuple[CacheSet, ...]
-    """The cheapest first."""
-    first: int
-    """Place of the first of them that meets the needs."""
 
 
 def _least_rise(low: Floats, high: Floats) -> float:
