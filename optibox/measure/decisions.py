@@ -22,7 +22,7 @@ from optibox.figures.year import year_of
 from optibox.machine import Machine, machine_of
 from optibox.measure.unknowns import Unknown, unknowns_of
 from optibox.rules.register import Finding
-from optibox.scenario import Scenario
+from optibox.scenario import Scenario, as_it_stands
 
 SWAPPABLE: tuple[type[Part], ...] = (
     Controller,
@@ -89,6 +89,7 @@ def decisions_of(
     catalog : Catalog
         Parts to swap in.
     """
+    scenario = as_it_stands(scenario)
     now = assess(build, scenario)
     swaps = [
         _rated(now, _swap_group(build, entry, catalog), scenario)

@@ -25,7 +25,7 @@ from optibox.migration.records import (
     Unit,
 )
 from optibox.migration.replay import replay
-from optibox.migration.route import route_of, solve
+from optibox.migration.route import route_of, shortage_of, solve
 from optibox.migration.task import held_b, task_of
 
 __all__ = [
@@ -45,6 +45,7 @@ __all__ = [
     "held_b",
     "replay",
     "route_of",
+    "shortage_of",
     "solve",
     "task_of",
 ]

@@ -23,7 +23,7 @@ that of drives beside it alone, and it must take all that the members hold.
 from dataclasses import dataclass
 
 from optibox.migration.records import Disk, Task
-from optibox.migration.route import shelf_of
+from optibox.migration.shelf import shelf_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +53,23 @@ def conditions(task: Task) -> tuple[Inequality, ...]:
             in_the_end,
         )
     return (*_turns(task, held, beside), in_the_end)
+
+
+def are_exact(task: Task) -> bool:
+    """Return whether a build can be reached wherever all conditions hold.
+
+    They speak of drives, so that members of an old array, which are read together, can
+    keep them and yet find no room.
+    """
+    if any(len(source.disks) > 1 for source in task.sources):
+        return False
+    if task.layout == "pairs":
+        return len({unit.room_b for unit in task.units}) <= 1 and all(
+            task.disk(name).room_b == unit.room_b
+            for unit in task.units
+            for name in unit.members
+        )
+    return task.layout in ("independent", "striped")
 
 
 def _turns(task: Task, held: list[Disk], beside_b: int) -> tuple[Inequality, ...]:

@@ -206,11 +206,14 @@ class Shortage:
     """Room to borrow or buy first. [B]"""
     homeless_b: int = 0
     """What the new array cannot hold at all. [B]"""
+    is_crowded: bool = False
+    """Whether an old array cannot stand in the machine while it is read."""
     needs_place: bool = False
     """Whether the machine has no free bay or port for what is borrowed."""
     source: str = ""
     """What cannot be emptied."""
     source_b: int = 0
+    """What it holds; all sources together where the array is too small. [B]"""
     room_b: int = 0
     """Room that there is for it at best. [B]"""
 

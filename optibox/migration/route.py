@@ -1,10 +1,12 @@
 """The safe order of steps to a build, or what it lacks."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 from optibox.build import Build
 from optibox.migration.actions import actions_of
 from optibox.migration.carry import carry
+from optibox.migration.condition import are_exact, conditions
 from optibox.migration.order import Label, Moves, best_order
 from optibox.migration.records import (
     BORROWED,
@@ -14,6 +16,7 @@ from optibox.migration.records import (
     Task,
 )
 from optibox.migration.replay import replay
+from optibox.migration.shelf import candidates, is_crowded, shelf_of, standing
 from optibox.migration.task import task_of
 from optibox.scenario import Scenario
 
@@ -35,13 +38,49 @@ def solve(task: Task) -> Route:
     """Return the safe order with the fewest bytes copied, or what it lacks."""
     if not task.sources:
         return Route(task=task)
+    if is_crowded(task):
+        return Route(task=task, shortage=Shortage(is_crowded=True))
     moves, label = _best(task)
+    lack = _lack(task, moves, label)
+    if lack is None:
+        return _route(moves, label)
+    if lack.homeless_b:
+        return Route(task=task, shortage=lack)
+    return _lent(task, moves, label, lack)
+
+
+def shortage_of(task: Task) -> Shortage | None:
+    """Return what a safe order lacks, or nothing; the steps are not worked out.
+
+    Where a few inequalities say that there is one, no order is searched.
+    """
+    if not task.sources:
+        return None
+    if is_crowded(task):
+        return Shortage(is_crowded=True)
+    if are_exact(task) and all(c.holds for c in conditions(task)):
+        return None
+    return _searched(task)
+
+
+@lru_cache(maxsize=4096)
+def _searched(task: Task) -> Shortage | None:
+    return _lack(task, *_best(task))
+
+
+def _lack(task: Task, moves: Moves, label: Label) -> Shortage | None:
+    """Return what the best order lacks, or nothing where it is safe."""
     homeless = moves.homeless(label)
     if homeless:
-        return Route(task=task, shortage=_shortage(moves, label, homeless))
-    if label.borrow_b:
-        return _with_borrowed(task, moves, label)
-    return _route(moves, label)
+        held_b = sum(source.held_b for source in moves.sources)
+        return Shortage(homeless_b=homeless, source_b=held_b)
+    if not label.borrow_b:
+        return None
+    borrowed = _borrowed(label)
+    inside = [d for d in (moves.by_name[n] for n in moves.shelf) if d.where != "remote"]
+    inside += [d for d in standing(task) if d.name not in moves.late]
+    needs_place = not task.places.left(inside).takes(borrowed)
+    return replace(_shortage(moves, label), needs_place=needs_place)
 
 
 def _best(task: Task) -> tuple[Moves, Label]:
@@ -67,39 +106,6 @@ def _route(moves: Moves, label: Label) -> Route:
     return Route(task=moves.task, steps=steps, copied_b=copied, twice_b=twice)
 
 
-def _candidates(task: Task) -> list[Disk]:
-    """Return empty hard drives beside the new machine, the largest first."""
-    sources = {n for s in task.sources for n in s.disks}
-    empty = [
-        d
-        for d in task.disks
-        if not d.is_built and d.is_hard and not d.held_b and d.name not in sources
-    ]
-    return sorted(empty, key=lambda d: (-d.room_b, d.name))
-
-
-def _standing(task: Task) -> list[Disk]:
-    """Return drives that keep their place in the machine all the time."""
-    sources = {n for s in task.sources for n in s.disks}
-    return [
-        d
-        for d in task.disks
-        if d.is_built or (d.name in sources and d.where != "remote")
-    ]
-
-
-def shelf_of(task: Task) -> list[Disk]:
-    """Return the drives that can serve for a while in places that are free."""
-    left, found = task.places.left(_standing(task)), []
-    for disk in _candidates(task):
-        if disk.where == "remote":
-            found.append(disk)
-        elif left.takes(disk):
-            left = left.left((disk,))
-            found.append(disk)
-    return found
-
-
 def _exchanged(task: Task) -> Moves:
     """Return the moves in which drives beside stand in for smaller ones until the end.
 
@@ -112,7 +118,7 @@ def _exchanged(task: Task) -> Moves:
     leaders = start.led(none, frozenset())
     lenders = [d for d in start.lenders(none, leaders) if d.where != "here" and d.width]
     late = []
-    for disk in _candidates(task):
+    for disk in candidates(task):
         smaller = [
             d
             for d in lenders
@@ -128,38 +134,35 @@ def _exchanged(task: Task) -> Moves:
     )
 
 
-def _shortage(moves: Moves, label: Label, homeless_b: int = 0) -> Shortage:
+def _shortage(moves: Moves, label: Label) -> Shortage:
     number, room_b = label.tightest
     source = moves.sources[number] if number >= 0 else None
     return Shortage(
         borrow_b=label.borrow_b,
-        homeless_b=homeless_b,
         source=source.name if source else "",
         source_b=source.held_b if source else 0,
         room_b=room_b,
     )
 
 
-def _with_borrowed(task: Task, moves: Moves, label: Label) -> Route:
-    """Return the order that one more empty drive of the least size makes safe.
-
-    It stands in a free place; where there is none, in another machine or a dock.
-    """
-    borrowed = Disk(
+def _borrowed(label: Label) -> Disk:
+    return Disk(
         name=BORROWED,
         label="borrowed",
         role="beside",
         room_b=label.borrow_b,
         where="loose",
     )
-    shelf = [moves.by_name[n] for n in moves.shelf]
-    standing = [d for d in _standing(task) if d.name not in moves.late]
-    inside = [*standing, *(d for d in shelf if d.where != "remote")]
-    needs_place = not task.places.left(inside).takes(borrowed)
-    if needs_place:
+
+
+def _lent(task: Task, moves: Moves, label: Label, lack: Shortage) -> Route:
+    """Return the order that one more empty drive of the least size makes safe.
+
+    It stands in a free place; where there is none, in another machine or a dock.
+    """
+    borrowed = _borrowed(label)
+    if lack.needs_place:
         borrowed = replace(borrowed, where="remote")
     wider = replace(task, disks=(*task.disks, borrowed))
     lent = Moves(task=wider, shelf=(*moves.shelf, BORROWED), late=moves.late)
-    route = _route(lent, best_order(lent))
-    shortage = replace(_shortage(moves, label), needs_place=needs_place)
-    return replace(route, shortage=shortage)
+    return replace(_route(lent, best_order(lent)), shortage=lack)

@@ -22,7 +22,7 @@ from optibox.present.sheet_words import (
 )
 from optibox.present.spindown_text import break_even_lines
 from optibox.present.words import capital, clean, counted
-from optibox.rules.reach import reach_findings
+from optibox.rules.reach import told_with_steps
 from optibox.running.policy_breakeven import break_evens
 
 _ONE_LINE = 100_000
@@ -36,7 +36,7 @@ def moving(found: Assessment) -> dict[str, Any] | None:
     route = route_of(found.build, found.scenario)
     if not route.is_needed:
         return None
-    findings = reach_findings(route)
+    findings = told_with_steps(route)
     return {
         "summary": summary(route),
         "is_safe": route.is_safe,

@@ -21,14 +21,15 @@ from optibox.present.wiring_map import context_of
 from optibox.present.words import clean
 from optibox.rules import RULES, Finding, Severity
 from optibox.rules.currents import Currents, currents_of
-from optibox.rules.reach import reach_findings
+from optibox.rules.reach import SAFE_ORDER, reach_findings
 from optibox.scenario import Assumed
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "information")
 
 
-_ASKED = frozenset({"A11", "D1", "D2", "D3", "D4", "N1", "T1", "W1"})
-"""Rules of what is asked of a machine; all others are about the machine itself."""
+_NOT_BUILT = frozenset({"A11", "D1", "D2", "D3", "D4", "N1", "T1", "W1", SAFE_ORDER})
+"""Rules of what is asked of a machine, and of the way to it; all others are about the
+machine itself."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,13 +71,15 @@ class CheckReport:
     @property
     def is_buildable(self) -> bool:
         """Return whether it can be put together, whatever is asked of it."""
-        return all(finding.rule in _ASKED for finding in self.found.errors)
+        return all(finding.rule in _NOT_BUILT for finding in self.found.errors)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """Return the evaluator's findings and those of moving data, errors first."""
         moving = reach_findings(self.route) if self.route is not None else ()
-        every = (*self.found.findings, *moving)
+        # nobody moves into what cannot be put together; the order is told once
+        own = [f for f in self.found.findings if f.rule != SAFE_ORDER]
+        every = (*own, *moving)
         return tuple(sorted(every, key=lambda f: SEVERITIES.index(f.severity)))
 
     @property

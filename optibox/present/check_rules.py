@@ -11,7 +11,7 @@ from optibox.present.order_text import MARGIN
 from optibox.present.text import NARROWEST, WIDEST, Line
 from optibox.present.words import and_list, counted, wrapped
 from optibox.rules import RULES
-from optibox.rules.reach import COUNTED_FULL, ONE_PLACE, SAFE_ORDER
+from optibox.rules.reach import COUNTED_FULL, ONE_PLACE
 
 _GROUPS = {
     "F": "Mechanics and air",
@@ -46,13 +46,6 @@ class RuleRow:
 
 _MOVING = (
     RuleRow(
-        id=SAFE_ORDER,
-        severities=("error",),
-        title="Drives that hold data are reached by a safe order of steps",
-        consequence="Somewhere on the way the only copy would have to be erased.",
-        remedy="Borrow or buy a drive first, or copy elsewhere.",
-    ),
-    RuleRow(
         id=ONE_PLACE,
         severities=("warning",),
         title="Files are never in one place alone",
@@ -67,7 +60,7 @@ _MOVING = (
         remedy="Say held_tb, or holds_data = false, in the scenario.",
     ),
 )
-"""Rules of moving data, which stand beside the register."""
+"""What is told with the steps of a move, beside the register."""
 
 
 def _key(rule_id: str) -> tuple[int, int, str]:

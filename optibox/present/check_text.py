@@ -28,6 +28,7 @@ from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, Line
 from optibox.present.verdict import does
 from optibox.present.words import capital, clean, counted, money, watts, wrapped
 from optibox.rules import Finding
+from optibox.rules.reach import told_with_steps
 
 _TITLES = {"error": "Errors", "warning": "Warnings", "information": "Information"}
 _NOUNS = {
@@ -170,7 +171,7 @@ def _defaults(report: CheckReport, width: int) -> Iterator[str]:
 
 def _moving(report: CheckReport, width: int) -> Iterator[str]:
     if report.route is not None:
-        yield from migration_lines(report.route, width)
+        yield from migration_lines(report.route, width, told_with_steps(report.route))
 
 
 def _cautions(report: CheckReport, width: int) -> Iterator[str]:

@@ -279,7 +279,7 @@ def repriced(opened: Opened, catalog: Catalog, replan: Plan | None) -> Repriced:
     return Repriced(
         name=opened.name,
         rows=tuple(rows),
-        found=assess(at_prices(build, catalog), opened.scenario),
+        found=assess(at_prices(build, catalog), opened.completion.assessment.scenario),
         replan=replan,
     )
 

@@ -1,12 +1,13 @@
 """A move of data as text: what to do, what is where, what each step destroys."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from optibox.migration import ELSEWHERE, Action, Disk, Places, Route, Step, Task
 from optibox.migration.records import Move
 from optibox.present.cautions import cautions_for
 from optibox.present.order_text import MARGIN
 from optibox.present.words import and_list, capital, clean, counted, wrapped
+from optibox.rules import Finding
 from optibox.rules.reach import reach_findings
 from optibox.units import BYTES_PER_TB
 
@@ -54,7 +55,7 @@ def migration_page(route: Route, width: int) -> list[str]:
     warned = [x for text in texts for x in wrapped(text, width, f"{MARGIN}! ")]
     return [
         TITLE,
-        *migration_lines(route, width),
+        *migration_lines(route, width, reach_findings(route)),
         *warned,
     ]
 
@@ -62,10 +63,10 @@ def migration_page(route: Route, width: int) -> list[str]:
 _CAUTIONS = ("labels", "copies", "platters", "backup", "wipe")
 
 
-def migration_lines(route: Route, width: int) -> list[str]:
+def migration_lines(route: Route, width: int, findings: Iterable[Finding]) -> list[str]:
     """Return findings, drives and steps of a move as lines of a width."""
     lines = wrapped(summary(route), width, MARGIN)
-    for finding in reach_findings(route):
+    for finding in findings:
         mark = "" if finding.severity == "information" else f"{finding.severity}: "
         fix = f"; {finding.fix}" if finding.fix else ""
         text = f"{mark}{capital(finding.evidence)}{fix} [{finding.rule}]"

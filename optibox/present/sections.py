@@ -32,6 +32,7 @@ from optibox.present.words import (
     width_of,
     wrapped,
 )
+from optibox.rules.reach import told_with_steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +223,9 @@ def _assumed_title(report: Report) -> str:
 def _moving(report: Report, width: int) -> list[str]:
     """Return how drives that hold data come into the array; nothing where none does."""
     route = route_of(_found(report).build, report.scenario)
-    return migration_lines(route, width) if route.is_needed else []
+    if not route.is_needed:
+        return []
+    return migration_lines(route, width, told_with_steps(route))
 
 
 SECTIONS: Mapping[str, Section] = {

@@ -4,10 +4,10 @@ import re
 from collections.abc import Iterable
 
 from optibox.assess import Assessment
-from optibox.migration import route_of
+from optibox.migration import task_of
 from optibox.present.words import and_list, capital, clean, counted
 from optibox.rules import Finding
-from optibox.rules.reach import reach_findings
+from optibox.rules.reach import SAFE_ORDER
 
 MOST = 3
 
@@ -97,11 +97,8 @@ def _everything(found: Assessment) -> list[str]:
 
 def _held_data(found: Assessment) -> list[str]:
     """Return what has to be known about owned drives that may hold data."""
-    route = route_of(found.build, found.scenario)
-    if route.shortage is not None:
-        return [finding_text(f) for f in reach_findings(route) if f.severity == "error"]
-    full = [disk.name for disk in route.task.built if disk.held_b]
-    if not full:
+    full = [d.name for d in task_of(found.build, found.scenario).built if d.held_b]
+    if not full or any(error.rule == SAFE_ORDER for error in found.errors):
         return []
     drives = f"{counted(len(full), 'owned drive')} ({', '.join(full)})"
     return [f"{drives} may hold data: move it by the steps under 'Moving the data'"]

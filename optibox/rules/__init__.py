@@ -14,6 +14,7 @@ from optibox.rules import (
     network,
     platform,
     power,
+    reach,
     supply,
     wiring,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "network",
     "platform",
     "power",
+    "reach",
     "supply",
     "wiring",
 ]

@@ -1,16 +1,49 @@
 """Whether a build can be reached without losing what owned drives hold.
 
-These findings are told by plan, check and migrate. They are not in the register: the
-planner has no row for them, and would exclude what they refuse one by one.
+That there is a safe order is a rule like any other. What an order leaves to say, and
+what it takes for granted, is told with its steps by plan, check and migrate.
 """
 
 from collections.abc import Iterator
 
-from optibox.migration import Route, Shortage
-from optibox.rules.register import Finding, error, information, warning
+from optibox.build.items import OWNED_SUFFIX
+from optibox.machine import Machine
+from optibox.migration import Route, Shortage, shortage_of, task_of
+from optibox.rules.context import Context
+from optibox.rules.register import Finding, error, information, rule, warning
+from optibox.scenario import OwnedPart
 from optibox.units import BYTES_PER_TB
 
 SAFE_ORDER, ONE_PLACE, COUNTED_FULL = "S1", "S2", "S3"
+
+
+@rule(
+    SAFE_ORDER,
+    "Drives that hold data are reached by a safe order of steps",
+    "Somewhere on the way the only copy would have to be erased.",
+    remedy="Borrow or buy a drive first, or copy elsewhere.",
+)
+def safe_order(context: Context) -> Iterator[Finding]:
+    """Yield an error where what the scenario's drives hold cannot be saved first."""
+    if moves_data(context.machine):
+        machine = context.machine
+        shortage = shortage_of(task_of(machine.build, machine.scenario))
+        if shortage is not None:
+            yield _refused(shortage)
+
+
+def moves_data(machine: Machine) -> bool:
+    """Return whether the machine uses a drive of the scenario that may hold data."""
+    held = {o.id + OWNED_SUFFIX for o in machine.scenario.owned if _may_hold(o)}
+    return bool(held) and any(
+        d.key in held and d.role != "boot" for d in machine.build.drives
+    )
+
+
+def _may_hold(owned: OwnedPart) -> bool:
+    """Return whether a piece holds data, or belongs to an old array that does."""
+    is_empty = owned.holds_data is False or owned.held_tb == 0
+    return not is_empty or bool(owned.old_array)
 
 
 def reach_findings(route: Route) -> tuple[Finding, ...]:
@@ -24,9 +57,14 @@ def reach_findings(route: Route) -> tuple[Finding, ...]:
     return tuple(_findings(route))
 
 
+def told_with_steps(route: Route) -> tuple[Finding, ...]:
+    """Return what a move of data has to say that is no finding of the machine."""
+    return tuple(f for f in reach_findings(route) if f.rule != SAFE_ORDER)
+
+
 def _findings(route: Route) -> Iterator[Finding]:
     if route.shortage is not None:
-        yield _refused(route, route.shortage)
+        yield _refused(route.shortage)
     exposed = route.exposed()
     if exposed:
         amount = sum(s.held_b for s in route.task.sources if s.name in exposed)
@@ -52,11 +90,19 @@ def _findings(route: Route) -> Iterator[Finding]:
         )
 
 
-def _refused(route: Route, shortage: Shortage) -> Finding:
+def _refused(shortage: Shortage) -> Finding:
+    if shortage.is_crowded:
+        return error(
+            SAFE_ORDER,
+            "no safe order: not all drives of an old array find a bay and a port "
+            "beside the new ones, and they are read together",
+            "leave its drives out, or read it in another machine and say sits_in = "
+            '"another machine"',
+        )
     if shortage.homeless_b:
         return error(
             SAFE_ORDER,
-            f"no safe order: reused drives hold {tb(route.held_b)}, "
+            f"no safe order: reused drives hold {tb(shortage.source_b)}, "
             f"{tb(shortage.homeless_b)} more than the new array",
             "state what they really hold (held_tb), buy a larger drive, leave a held "
             "drive out, or copy it elsewhere and say second_copy = true",
@@ -65,7 +111,7 @@ def _refused(route: Route, shortage: Shortage) -> Finding:
     place = " (in a dock or another machine: no bay or port is free)"
     return error(
         SAFE_ORDER,
-        f"no safe order: {source} holds {tb(shortage.source_b)} has to be erased, and "
+        f"no safe order: {source} holds {tb(shortage.source_b)} and has to be erased, but "
         f"{tb(shortage.room_b)} are free for it elsewhere",
         f"first borrow or buy an empty drive of {lack} or more"
         f"{place if shortage.needs_place else ''}, or copy {source} elsewhere, read it "

@@ -22,7 +22,7 @@ from optibox.running.policy import (
 from optibox.running.policy_breakeven import BreakEven, break_evens
 from optibox.running.policy_drives import OwnTimeouts, own_timeouts
 from optibox.running.policy_hours import HourChoice, hour_choice
-from optibox.scenario import Scenario
+from optibox.scenario import Scenario, as_it_stands
 from optibox.scenario.records import TIMEOUTS_MIN, Usage
 
 
@@ -111,7 +111,7 @@ def spindown(
     InputError
         If log or counters cannot be read or do not suit the build.
     """
-    answer, by_share = None, None
+    scenario, answer, by_share = as_it_stands(scenario), None, None
     if log is None and scenario.usage.spinning_fraction is not None:
         scenario, by_share = _without_share(build, scenario)
     if counters is not None:

@@ -68,7 +68,7 @@ def _had(entry: ItemCount, boxed: Counter[str]) -> Item:
     """Return a bought item as owned, with what its packs and boxes hold."""
     item = entry.item
     there = max(item.packs(entry.count) * item.part.pack, boxed[item.key])
-    owned = OwnedPart(id=item.part.id, count=min(100, there))
+    owned = OwnedPart(id=item.part.id, count=min(100, there), holds_data=False)
     key = item.key + HAD_SUFFIX
     return Item(key=key, part=item.part, owned=owned, limit=there)
 

@@ -20,7 +20,7 @@ from optibox.running.swap_kit import kit_of
 from optibox.running.swap_promise import promise, slack
 from optibox.running.swap_stock import in_hand, stock_of
 from optibox.running.swap_worth import yearly_of
-from optibox.scenario import Scenario
+from optibox.scenario import Scenario, as_it_stands
 
 Progress = Callable[[str], None]
 JOINT_DIFFERENCE = 1.0
@@ -138,6 +138,8 @@ def swap_list(
         Best first, by net value over the scenario's years.
     """
     now = in_hand(build) if is_in_hand else build
+    if is_in_hand:
+        scenario = as_it_stands(scenario)
     bench = Bench(before=now, stock=stock_of(now, catalog, scenario), scenario=scenario)
     before = assess(now, scenario)
     kit = kit_of(now)

@@ -15,6 +15,7 @@ from optibox.scenario.records import (
     TariffBand,
     Usage,
 )
+from optibox.scenario.standing import as_it_stands
 
 __all__ = [
     "Assumed",
@@ -29,6 +30,7 @@ __all__ = [
     "SpareParts",
     "TariffBand",
     "Usage",
+    "as_it_stands",
     "assumed_defaults",
     "read_scenario",
 ]
