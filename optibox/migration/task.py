@@ -64,7 +64,7 @@ def _is_chassis_owned(build: Build) -> bool:
 
 def _disk(drive: DriveView, share: float, *, is_home: bool) -> Disk:
     role = drive.role if drive.role in ("parity", "cache") else "data"
-    disk = _described(drive.item.part, drive.item.owned, share, is_home=is_home)
+    disk = described(drive.item.part, drive.item.owned, share, is_home=is_home)
     bay = drive.connection.bay if drive.connection else ""
     return replace(
         disk,
@@ -76,7 +76,7 @@ def _disk(drive: DriveView, share: float, *, is_home: bool) -> Disk:
     )
 
 
-def _described(
+def described(
     part: Part, owned: OwnedPart | None, share: float, *, is_home: bool
 ) -> Disk:
     """Return what is known of one piece, without name and role."""
@@ -141,11 +141,11 @@ def _beside(machine: Machine, share: float, *, is_home: bool) -> Iterator[Disk]:
         part = owned.part or _part_of(build, key)
         n_left = owned.count - used[key]
         if isinstance(part, Drive) and n_left > 0:
-            disk = _described(part, owned, share, is_home=is_home)
+            disk = described(part, owned, share, is_home=is_home)
             yield from _pieces(disk, owned.id, n_left)
     for entry in build.spares:
         if isinstance(entry.item.part, HardDrive) and not entry.item.is_owned:
-            disk = _described(entry.item.part, None, share, is_home=is_home)
+            disk = described(entry.item.part, None, share, is_home=is_home)
             yield from _pieces(disk, f"spare {entry.item.key}", entry.count)
 
 
@@ -223,9 +223,12 @@ def machine_bytes(machine: Machine, name: str) -> int:
 def _pairs(data: list[Disk]) -> list[tuple[Disk, Disk]]:
     """Return neighbours by size as pairs; equal ones so that most have an empty drive.
 
-    A pair can take data as soon as one side of it is empty.
+    A pair can take data as soon as one side of it is empty. Which of equal drives comes
+    first in the build makes no difference.
     """
-    ordered = sorted(data, key=lambda d: -d.room_b)
+    ordered = sorted(
+        data, key=lambda d: (-d.room_b, -d.held_b, d.has_copy, d.old_array)
+    )
     found: list[tuple[Disk, Disk]] = []
     while len(ordered) >= 2:
         first = ordered.pop(0)

@@ -122,6 +122,8 @@ class Draft:
     """Energy of the aim and of limits, as ``rows_money.Held``."""
     blocked: Expression = field(default_factory=Expression)
     adapted: Expression = field(default_factory=Expression)
+    capacity_tb: Expression = field(default_factory=Expression)
+    """What the array holds at most, before the file system. [TB]"""
     on_backplane: Expression = field(default_factory=Expression)
 
     @property

@@ -33,6 +33,7 @@ def capacity_met(draft: Draft) -> None:
     layout = draft.entry.storage.layout
     if layout == "independent":
         held = total((c, _tb(item)) for item, c in _of_role(draft, "data"))
+        draft.capacity_tb = held.copy()
         draft.program.require("capacity_met", held, ">=", _need_tb(draft))
     elif layout == "striped":
         _striped(draft)
@@ -52,8 +53,11 @@ def _need_tb(draft: Draft) -> float:
 def _striped(draft: Draft) -> None:
     """Ban drives smaller than an equal share: the smallest sets the stripe."""
     storage = draft.entry.storage
+    share = 1.0 - storage.n_parity / storage.n_data
+    drives = _of_role(draft, "data")
+    draft.capacity_tb = total((c, _tb(item) * share) for item, c in drives)
     least = _need_tb(draft) / (storage.n_data - storage.n_parity)
-    for item, count in _of_role(draft, "data"):
+    for item, count in drives:
         if _tb(item) < least:
             draft.program.require("capacity_met", count, "<=", 0.0)
 
@@ -71,6 +75,7 @@ def _pairs(draft: Draft) -> None:
         draft.program.require("pairs_whole", n_pairs.copy().plus(at_least), "<=", 0.0)
         held.plus(n_pairs, size - below)
         below = size
+    draft.capacity_tb = held.copy()
     draft.program.require("capacity_met", held, ">=", _need_tb(draft))
 
 

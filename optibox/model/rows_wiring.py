@@ -193,18 +193,18 @@ def _pieces(
 def bays_enough(draft: Draft) -> None:
     """Give every drive a bay of its size, adapted where a small one sits in a large."""
     require, program = draft.program.require, draft.program
-    large, small = _by_width(draft)
+    large, small = by_width(draft)
     adapted = program.variable("adapted", 64.0)
     draft.adapted = adapted
-    bays_25 = _bays(draft, lambda c: c.bays_25)
-    bays_35 = _bays(draft, lambda c: c.bays_35)
+    bays_25 = bays_of(draft, lambda c: c.bays_25)
+    bays_35 = bays_of(draft, lambda c: c.bays_35)
     require("bays_25", small.copy().plus(adapted, -1.0).plus(bays_25, -1.0), "<=", 0.0)
     require("bays_35", large.copy().plus(adapted).plus(bays_35, -1.0), "<=", 0.0)
     require("bays_25", adapted.copy().plus(small, -1.0), "<=", 0.0)
     frames = chosen(draft, DriveAdapter)
     require("adapters_enough", adapted.copy().plus(frames, -1.0), "<=", 0.0)
     for_tray = chosen(draft, DriveAdapter, lambda a: a.fits_tray)  # type: ignore[attr-defined]
-    off_tray = _bays(
+    off_tray = bays_of(
         draft,
         lambda c: c.bays_35 - (c.bays_on_backplane if c.tray_holes != "none" else 0),
     )
@@ -229,7 +229,7 @@ def _heights(draft: Draft) -> None:
             counts.append((count, part.height_mm))
     for height in sorted({h for _, h in counts}):
         high = total((count, 1.0) for count, h in counts if h >= height)
-        room = _bays(
+        room = bays_of(
             draft, lambda c, h=height: c.bays_25 if c.bay_25_height_mm >= h else 0
         )
         frames = chosen(draft, DriveAdapter, lambda a, h=height: a.max_height_mm >= h)  # type: ignore[misc]
@@ -239,7 +239,7 @@ def _heights(draft: Draft) -> None:
         draft.program.require("heights", high.plus(frames, -1.0), "<=", 0.0)
 
 
-def _by_width(draft: Draft) -> tuple[Expression, Expression]:
+def by_width(draft: Draft) -> tuple[Expression, Expression]:
     """Return the drives that want a 3.5 and those that want a 2.5 inch bay."""
     large, small = Expression(), Expression()
     for (_, shape, _), count in draft.on_port.items():
@@ -248,7 +248,8 @@ def _by_width(draft: Draft) -> tuple[Expression, Expression]:
     return large, small
 
 
-def _bays(draft: Draft, count) -> Expression:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def bays_of(draft: Draft, count) -> Expression:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Return the bays of the chassis chosen, counted by a function of it."""
     return total(
         (draft.loose[item.key], float(count(item.part))) for item in draft.of(Chassis)
     )
@@ -263,10 +264,10 @@ def _multi_lane_bays(draft: Draft, in_35: Expression) -> None:
             (count, 1.0) for (_, k), count in draft.to_multi.items() if k == kind
         )
         everywhere.plus(behind)
-        bays = _bays(
+        bays = bays_of(
             draft, lambda c, k=kind: c.bays_on_backplane if c.backplane == k else 0
         )
-        plugs = _bays(
+        plugs = bays_of(
             draft,
             lambda c, k=kind: -(-c.bays_on_backplane // 4) if c.backplane == k else 0,
         )
@@ -275,7 +276,7 @@ def _multi_lane_bays(draft: Draft, in_35: Expression) -> None:
         )
         draft.program.require("multi_lane_bays", behind.plus(bays, -1.0), "<=", 0.0)
         draft.program.require("multi_lane_plugs", pieces.plus(plugs, -1.0), "<=", 0.0)
-    plain_bays = _bays(
+    plain_bays = bays_of(
         draft,
         lambda c: c.bays_35 - (c.bays_on_backplane if c.backplane in MULTI else 0),
     )

@@ -7,12 +7,15 @@ from dataclasses import dataclass, field, replace
 from optibox.assess import Assessment, assess
 from optibox.build import Build
 from optibox.catalog.attachment import Controller
-from optibox.catalog.platform import Board, PowerSupply
+from optibox.catalog.platform import Board, Chassis, PowerSupply
+from optibox.catalog.storage import BootMedium
 from optibox.figures.power import loss_curve, state_dc_w
+from optibox.migration import Places, shortage_of, task_of
 from optibox.model.aims import Ceiling
 from optibox.model.decode import NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
+from optibox.model.lots import disk_of
 from optibox.model.menu import Entry, Pace
 from optibox.model.nodes import Items, Leaf
 from optibox.model.pace import pace_of_drives, pace_of_leaf
@@ -20,6 +23,7 @@ from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.physics.operation import Transfers
 from optibox.physics.power import wall_w
+from optibox.rules.reach import SAFE_ORDER
 
 TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
@@ -150,6 +154,8 @@ class _Step:
 
     kind: str
     transfers: Transfers | None = None
+    is_by_drives: bool = False
+    """Whether no machine with these drives can be reached, whatever room it has."""
 
 
 _DRIVES = ("x ",)
@@ -193,6 +199,9 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
         if n_excluded > MOST_EXCLUDED:
             tally.open_bound = min(tally.open_bound, solution.objective)
             return limit
+        if step.kind == "unreachable":
+            _exclude_move(draft, solution, step.is_by_drives)
+            continue
         _go_deeper(case, draft, solution, step, tally)
         if tally.stopped:
             return -math.inf
@@ -284,6 +293,9 @@ def _look_at(draft: Draft, solution: Solution, tally: Tally) -> _Step:
     value = tally.offer(assessment)
     if value <= solution.objective + tally.tolerance:
         return _Step("settled")
+    if any(error.rule == SAFE_ORDER for error in assessment.errors):
+        roomy = replace(task_of(build, draft.entry.scenario), places=_ROOMY)
+        return _Step("unreachable", is_by_drives=shortage_of(roomy) is not None)
     if _tighten(draft, solution, assessment, tally.tolerance):
         return _Step("tightened")
     if math.isinf(value) and not {f.rule for f in assessment.errors} <= _PACED:
@@ -354,6 +366,7 @@ def _pace(case: _Case) -> Pace:
     return pace_of_drives(case.entry, pairs, board_of(case.leaf), case.items)
 
 
+_ROOMY = Places(bays_35=1000, bays_25=1000, ports=1000)
 _PACED = {"D2", "N1"}
 """Rules that can refuse a build for its pace alone: limits, rates."""
 _TELLING = ("n ", "x ", "p ", "r ", "y ", "s ", "t ", "fed ", "adapted")
@@ -364,6 +377,30 @@ def _exclude(draft: Draft, solution: Solution, letters: tuple[str, ...]) -> None
     """Cut off one solution: at least one of the variables named so must differ."""
     values = _values(draft, solution, letters)
     _differ(draft, [(Expression({name: 1.0}), value) for name, value in values.items()])
+
+
+def _exclude_move(draft: Draft, solution: Solution, is_by_drives: bool) -> None:  # noqa: FBT001
+    """Cut off a solution that no safe order leads to, and all that share its reason.
+
+    Whether there is an order depends on how many drives of each size have a role, on
+    which owned ones they are, and on the places beside them. Bought drives of a size
+    and width are alike.
+    """
+    kinds: dict[tuple[object, ...], Expression] = {}
+    for (key, role), count in draft.drives.items():
+        item = draft.by_key[key]
+        disk = disk_of(item, draft.entry.scenario)
+        alike = (key,) if item.is_owned else (disk.room_b, disk.width)
+        kinds.setdefault((role, *alike), Expression()).plus(count)
+    told = list(kinds.values())
+    if not is_by_drives:
+        places = {f"n {item.key}" for item in draft.of(Chassis, BootMedium)}
+        told += [
+            Expression({name: 1.0})
+            for name in _values(draft, solution, ("n ", "p ", "r ", "adapted"))
+            if name in places or not name.startswith("n ")
+        ]
+    _differ(draft, [(expression, solution.count(expression)) for expression in told])
 
 
 def _differ(draft: Draft, pairs: list[tuple[Expression, int]]) -> None:
@@ -395,6 +432,5 @@ def _flipped(expression: Expression) -> Expression:
 
 
 def _upper(draft: Draft, expression: Expression) -> float:
-    name = next(iter(expression.terms))
-    upper = draft.program.columns[name][1]
-    return 1000.0 if upper is None else upper
+    uppers = [draft.program.columns[name][1] for name in expression.terms]
+    return sum(1000.0 if upper is None else upper for upper in uppers)

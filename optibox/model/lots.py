@@ -1,0 +1,64 @@
+"""Owned drives as a program sees them: what they hold, and what is emptied together."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optibox.build import Item
+from optibox.build.items import OWNED_SUFFIX
+from optibox.catalog.columns import Part
+from optibox.catalog.storage import Drive
+from optibox.migration import Disk
+from optibox.migration.task import described
+from optibox.scenario import OwnedPart, Scenario
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldArray:
+    """Drives that are read together."""
+
+    name: str
+    held_b: int
+    """What all of them hold, those beside the new machine included. [B]"""
+    has_copy: bool
+    members: tuple[tuple[str, Disk, int], ...]
+    """Keys, what one piece is, pieces."""
+
+
+def disk_of(item: Item, scenario: Scenario) -> Disk:
+    """Return what one piece of an item brings to a move of data."""
+    share = 1.0 - scenario.overrides.filesystem_reserve.mid
+    return described(item.part, item.owned, share, is_home=False)
+
+
+def lots_of(
+    scenario: Scenario, on_offer: tuple[Item, ...]
+) -> Iterator[tuple[OwnedPart, Part]]:
+    """Yield the owned drives with their parts, whether a build may use them or not."""
+    parts = {item.key: item.part for item in on_offer}
+    for owned in scenario.owned:
+        part = owned.part or parts.get(owned.id + OWNED_SUFFIX)
+        if isinstance(part, Drive):
+            yield owned, part
+
+
+def old_arrays(scenario: Scenario) -> dict[str, OldArray]:
+    """Return the old arrays by name.
+
+    A lot of which no part is known is seen beside no machine, and is left out.
+    """
+    share = 1.0 - scenario.overrides.filesystem_reserve.mid
+    groups: dict[str, list[tuple[str, Disk, int]]] = {}
+    for owned, part in lots_of(scenario, ()):
+        if owned.old_array:
+            disk = described(part, owned, share, is_home=False)
+            member = (owned.id + OWNED_SUFFIX, disk, owned.count)
+            groups.setdefault(owned.old_array, []).append(member)
+    return {
+        name: OldArray(
+            name=name,
+            held_b=sum(disk.held_b * count for _, disk, count in members),
+            has_copy=all(d.has_copy or not d.held_b for _, d, _ in members),
+            members=tuple(members),
+        )
+        for name, members in groups.items()
+    }
