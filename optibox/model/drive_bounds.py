@@ -215,7 +215,7 @@ class DriveBound:
         parts = [(data + sas + extra, parity + sas + extra) for extra in extras]
         if self.table.is_sas.any():
             parts.append((data, parity))
-        best = self.sets.by_width(
+        best = self._cheapest(
             np.concatenate([d for d, _ in parts]), np.concatenate([p for _, p in parts])
         )
         least: Floats = best.reshape(len(parts), n_slopes, -1, width).min(axis=2)
@@ -223,6 +223,18 @@ class DriveBound:
             none = np.full((1, n_slopes, width), np.inf)
             least = np.concatenate([least, none])
         return least
+
+    def _cheapest(self, data: Floats, parity: Floats) -> Floats:
+        """Return the least cost of sets by width that leave room for what drives hold."""
+        tolls = tuple(self.table.saving.tolls(self.entry, data, parity))
+        best = self.sets.by_width(
+            np.concatenate([data, *(data + toll.each for toll in tolls)]),
+            np.concatenate([parity, *(parity + toll.each for toll in tolls)]),
+        ).reshape(len(tolls) + 1, len(data), -1)
+        for number, toll in enumerate(tolls, 1):
+            best[number] += toll.of_set[:, None]
+        largest: Floats = best.max(axis=0)
+        return largest
 
     @cached_property
     def _sharp_costs(self) -> tuple[Floats, Floats]:

@@ -16,6 +16,7 @@ from optibox.model.aims import Weights
 from optibox.model.eligible import least_role_mb_s, records_well
 from optibox.model.menu import Entry, Storage, drive_watts, need_bytes, rate_of
 from optibox.model.pace import members_of
+from optibox.model.saving import Saving
 from optibox.physics.operation import Mix
 from optibox.physics.zones import lockstep_pass_hours
 from optibox.scenario import Scenario
@@ -52,6 +53,11 @@ class DriveTable:
     def capacity_bytes(self) -> Floats:
         """Return the capacities. [B]."""
         return self._column([float(item.capacity_bytes) for item in self.items])
+
+    @cached_property
+    def saving(self) -> Saving:
+        """Return what the drives hold already."""
+        return Saving(items=self.items, scenario=self.scenario)
 
     @cached_property
     def is_large(self) -> Flags:
@@ -104,12 +110,12 @@ class DriveTable:
         )
 
     def suits(self, role: str, storage: Storage) -> Flags:
-        """Return which drives record well enough for a role."""
+        """Return which drives record well enough for a role and can be emptied for it."""
         key = (role, storage.layout)
         if key not in self._suits:
             self._suits[key] = np.array(
                 [records_well(p, role, storage) for p in self.parts], dtype=bool
-            )
+            ) & self.saving.can_serve(storage)
         return self._suits[key]
 
     @cached_property

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optibox.build import Item
 from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.columns import Part
-from optibox.catalog.storage import Drive
+from optibox.catalog.storage import Drive, HardDrive
 from optibox.migration import Disk
 from optibox.migration.task import described
 from optibox.scenario import OwnedPart, Scenario
@@ -22,6 +22,32 @@ class OldArray:
     has_copy: bool
     members: tuple[tuple[str, Disk, int], ...]
     """Keys, what one piece is, pieces."""
+
+
+def to_save(disk: Disk, array: OldArray | None) -> int:
+    """Return what has to be saved before a drive is emptied. [B].
+
+    All that its old array holds, or what it holds itself; nothing where that lies a
+    second time elsewhere.
+    """
+    source = array or disk
+    return 0 if source.has_copy else source.held_b
+
+
+def empty_beside(
+    scenario: Scenario, drives: tuple[Item, ...]
+) -> Iterator[tuple[str, Disk, int]]:
+    """Yield the empty hard drives that are owned or lie on the shelf, and how many."""
+    for owned, part in lots_of(scenario, drives):
+        if isinstance(part, HardDrive):
+            item = Item(key=owned.id + OWNED_SUFFIX, part=part, owned=owned)
+            disk = disk_of(item, scenario)
+            if not disk.held_b:
+                yield owned.id, disk, owned.count
+    by_key = {item.key: item for item in drives}
+    for number, spare in enumerate(scenario.spares, 1):
+        if spare.id in by_key:
+            yield f"spare {number}", disk_of(by_key[spare.id], scenario), spare.count
 
 
 def disk_of(item: Item, scenario: Scenario) -> Disk:

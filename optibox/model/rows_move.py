@@ -12,10 +12,10 @@ from functools import cached_property
 from optibox.build import Item
 from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.attachment import Controller
-from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.catalog.storage import SolidStateDrive
 from optibox.migration import Disk
 from optibox.model.draft import Draft
-from optibox.model.lots import OldArray, disk_of, lots_of, old_arrays
+from optibox.model.lots import OldArray, disk_of, empty_beside, old_arrays, to_save
 from optibox.model.rows_parts import rule_in_force
 from optibox.model.rows_wiring import bays_of, by_width
 from optibox.model.solver import Expression, total
@@ -60,14 +60,12 @@ class _Member:
     @property
     def is_held(self) -> bool:
         """Return whether it has to be emptied onto other drives first."""
-        if self.array is not None:
-            return self.array.held_b > 0 and not self.array.has_copy
-        return self.disk.held_b > 0 and not self.disk.has_copy
+        return self.source_b > 0
 
     @property
     def source_b(self) -> int:
-        """Return what is emptied together with it. [B]."""
-        return self.array.held_b if self.array else self.disk.held_b
+        """Return what has to be saved before it is emptied. [B]."""
+        return to_save(self.disk, self.array)
 
 
 @dataclass(frozen=True)
@@ -166,7 +164,8 @@ class _Moves:
         draft, room = self.draft, Expression()
         there: dict[str, list[Expression]] = {}
         largest = 0
-        for name, disk, most in self._empty():
+        entry = draft.entry
+        for name, disk, most in empty_beside(entry.scenario, entry.drives):
             count = draft.program.variable(f"beside {name}", float(most))
             room.plus(count, disk.room_b / BYTES_PER_TB)
             key = name + OWNED_SUFFIX
@@ -180,20 +179,6 @@ class _Moves:
             late = self._late(largest, room, set(there))
             self._placed("beside_placed", there, late)
         return room
-
-    def _empty(self) -> Iterable[tuple[str, Disk, int]]:
-        """Yield empty hard drives that are owned or lie on the shelf, and how many."""
-        entry = self.draft.entry
-        for owned, part in lots_of(entry.scenario, entry.drives):
-            if isinstance(part, HardDrive):
-                item = Item(key=owned.id + OWNED_SUFFIX, part=part, owned=owned)
-                disk = disk_of(item, entry.scenario)
-                if not disk.held_b:
-                    yield owned.id, disk, owned.count
-        for key, count in self.draft.spares.items():
-            spare = self.draft.by_key.get(key)
-            if spare is not None and isinstance(spare.part, HardDrive):
-                yield f"spare {key}", disk_of(spare, entry.scenario), count
 
     def _late(
         self, largest_b: int, room: Expression, widths: set[str]

@@ -101,7 +101,9 @@ def listing(build: Build) -> list[tuple[str, int]]:
     return sorted((entry.item.key, entry.count) for entry in build.items)
 
 
-def settle(leaf: Leaf, items: Items, cutoff: float, tally: Tally) -> float:
+def settle(
+    leaf: Leaf, items: Items, cutoff: float, tally: Tally, near: float = 0.0
+) -> float:
     """Account for every build of a leaf that is better than a cutoff.
 
     Parameters
@@ -114,6 +116,8 @@ def settle(leaf: Leaf, items: Items, cutoff: float, tally: Tally) -> float:
         Builds worth no less are of no interest.
     tally : Tally
         Receives every build found.
+    near : float
+        A build that costs no more than this share above the least is good enough.
 
     Returns
     -------
@@ -122,7 +126,7 @@ def settle(leaf: Leaf, items: Items, cutoff: float, tally: Tally) -> float:
         or is worth at least this.
     """
     entry = leaf.entry.at(pace_of_leaf(leaf.entry, board_of(leaf), items))
-    return _settle(_Case(leaf, items, entry), cutoff, tally)
+    return _settle(_Case(leaf, items, entry, near=near), cutoff, tally)
 
 
 def board_of(leaf: Leaf) -> Board:
@@ -146,6 +150,8 @@ class _Case:
     values: dict[str, int] = field(default_factory=dict)
     with_controllers: bool = False
     """Whether at least one controller must be there."""
+    near: float = 0.0
+    """Share of the least cost by which a build may miss it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,9 +194,10 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
         if solution.outcome is not Outcome.OPTIMAL:
             tally.stopped = True
             return -math.inf
-        if solution.objective >= limit - tally.tolerance / 50:
+        room = case.near * abs(solution.objective)
+        if solution.objective >= limit - max(room, tally.tolerance / 50):
             return min(limit, solution.objective)
-        step = _look_at(draft, solution, tally)
+        step = _look_at(draft, solution, tally, max(room, tally.tolerance))
         if step.kind == "settled":
             return solution.objective
         if step.kind == "tightened":
@@ -283,15 +290,15 @@ def _solve(draft: Draft, limit: float, tally: Tally) -> Solution:
     return draft.program.solve(None if math.isinf(left) else max(0.1, left))
 
 
-def _look_at(draft: Draft, solution: Solution, tally: Tally) -> _Step:
-    """Evaluate a solution and say how to go on."""
+def _look_at(draft: Draft, solution: Solution, tally: Tally, room: float) -> _Step:
+    """Evaluate a solution and say how to go on; it may miss its bound by some room."""
     try:
         build = decode(draft, solution)
     except NoWiringError:
         return _Step("exclude")
     assessment = assess(build, draft.entry.scenario)
     value = tally.offer(assessment)
-    if value <= solution.objective + tally.tolerance:
+    if value <= solution.objective + room:
         return _Step("settled")
     if any(error.rule == SAFE_ORDER for error in assessment.errors):
         roomy = replace(task_of(build, draft.entry.scenario), places=_ROOMY)

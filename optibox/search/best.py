@@ -219,11 +219,12 @@ def _try_awake(tree: Tree, tally: Tally, leaf: Leaf) -> None:
     """Look whether a leaf can be built at all, with drives that never sleep.
 
     They keep every rule that sleeping ones keep, so that one program speaks for all
-    timeouts. What it finds is a first build to go on from.
+    timeouts. What it finds is a first build to go on from; that it is the best of its
+    leaf need not be proven, which can take long where many ways to wire it tie.
     """
     awake = tree.awake(leaf)
     if awake is None:
         return
-    settle(awake, dict(tree.offers.by_kind), math.inf, tally)
+    settle(awake, dict(tree.offers.by_kind), math.inf, tally, near=STEPS[0])
     if tally.best is None and not tally.stopped and math.isinf(tally.open_bound):
         tree.hopeless.add(leaf.structure)

@@ -3,8 +3,6 @@
 It has a list of its own, so that the instances of the other themes stay what they are.
 """
 
-from collections.abc import Sequence
-
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from tests.support.enumerate import Outcome, outcome_of
 from tests.support.parts import make
@@ -117,7 +115,7 @@ def held_instance(seed: int, most: int) -> tuple[Instance, Outcome]:
     """
     chooser = Seeded(seed)
     for _ in range(20):
-        others: Sequence[Theme] = [chooser.pick(OTHERS)] if seed % 2 else []
+        others = [chooser.pick(OTHERS)] if seed % 2 else []
         found = drawn(chooser, [*others, held_drives], most)
         if found is not None and found.n_builds:
             outcome = outcome_of(found.catalog, found.scenario)
