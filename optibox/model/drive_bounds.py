@@ -226,15 +226,20 @@ class DriveBound:
 
     def _cheapest(self, data: Floats, parity: Floats) -> Floats:
         """Return the least cost of sets by width that leave room for what drives hold."""
-        tolls = tuple(self.table.saving.tolls(self.entry, data, parity))
+        saving = self.table.saving
+        tolls = tuple(saving.tolls(self.entry, data, parity))
+        if not tolls:
+            return self.sets.by_width(data, parity)
+        new = np.where(saving.is_held, np.inf, 0.0)
+        each = [new, np.zeros(len(new)), *(toll.each for toll in tolls)]
         best = self.sets.by_width(
-            np.concatenate([data, *(data + toll.each for toll in tolls)]),
-            np.concatenate([parity, *(parity + toll.each for toll in tolls)]),
-        ).reshape(len(tolls) + 1, len(data), -1)
-        for number, toll in enumerate(tolls, 1):
+            np.concatenate([data + more for more in each]),
+            np.concatenate([parity + more for more in each]),
+        ).reshape(len(each), len(data), -1)
+        for number, toll in enumerate(tolls, 2):
             best[number] += toll.of_set[:, None]
-        largest: Floats = best.max(axis=0)
-        return largest
+        least: Floats = np.minimum(best[0], best[1:].max(axis=0))
+        return least
 
     @cached_property
     def _sharp_costs(self) -> tuple[Floats, Floats]:

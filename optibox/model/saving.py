@@ -1,7 +1,7 @@
 """What the data on reused drives adds to the least cost of an array's drives.
 
 Files find room in the end, and the first drive is emptied, only where so many drives of
-the array hold nothing. A multiple of what a set lacks of that number, added to its cost,
+the array hold nothing, and have room for all that is emptied with it. A multiple of what a set lacks of that number, added to its cost,
 leaves the least cost of the sets that lack nothing where it is or below (Lagrangian
 relaxation; Fisher, Management Science 27, 1981): the largest over several multiples is
 a bound too.
@@ -76,7 +76,7 @@ class Saving:
         return fits
 
     def tolls(self, entry: Entry, data: Floats, parity: Floats) -> Iterator[Toll]:
-        """Yield what can be added to rows of costs; infinite = not there.
+        """Yield what can be added to costs of sets that reuse a drive with data.
 
         Multiples are those at which the cheapest drive that holds something and the
         cheapest that holds nothing cost the same, as data and as parity.
@@ -86,12 +86,13 @@ class Saving:
         entry : Entry
             What the drives are for.
         data, parity : array, shape (n_prices, n_drives)
-            Costs in each role.
+            Costs in each role; infinite where a drive cannot have it.
         """
         held = self.is_held
         if not held.any():
             return
         least = self._least_free(entry, data, parity)
+        yield self._first_turn(np.minimum(data, parity))
         for costs in (data, parity):
             free = costs[:, ~held].min(axis=1, initial=np.inf)
             full = costs[:, held].min(axis=1, initial=np.inf)
@@ -104,6 +105,25 @@ class Saving:
                 of_set = np.full(len(costs), np.inf)
                 np.multiply(gap, least, out=of_set, where=np.isfinite(least))
                 yield Toll(each=np.where(held, 0.0, -gap[:, None]), of_set=of_set)
+
+    def _first_turn(self, costs: Floats) -> Toll:
+        """Return what room for the first source adds: all that is emptied with it."""
+        held, room = self.is_held, self._rows[:, 0]
+        there = np.isfinite(costs)
+        full = np.where(there & held, costs, np.inf).min(axis=1, initial=np.inf)
+        source = np.where(there & held, self._rows[:, 2], np.inf)
+        wanted = source.min(axis=1, initial=np.inf) - self._beside_tb - _SLACK_TB
+        more = np.full(costs.shape, np.inf)
+        is_both = there & ~held & np.isfinite(full)[:, None]
+        np.subtract(costs, full[:, None], out=more, where=is_both)
+        per_tb = (more / room).min(axis=1, initial=np.inf)
+        per_tb = np.where(
+            np.isfinite(per_tb) & (wanted > 0), np.maximum(0.0, per_tb), 0
+        )
+        of_set = np.zeros(len(costs))
+        np.multiply(per_tb, wanted, out=of_set, where=np.isfinite(wanted))
+        each = np.where(held, 0.0, -per_tb[:, None] * room)
+        return Toll(each=each, of_set=of_set)
 
     def _least_free(self, entry: Entry, data: Floats, parity: Floats) -> Floats:
         """Return how many drives of a set hold nothing, at least, by row.
