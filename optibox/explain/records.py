@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from optibox.assess import Assessment
 from optibox.explain.requirements import Requirement
+from optibox.migration import Shortage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,8 @@ class Relaxation:
     """Where that was not seen in time: no machine is better than this."""
     found: Assessment | None = None
     """A machine that keeps it."""
+    lack: Shortage | None = None
+    """What that machine lacks to save the files of its drives, where that is the wish."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,8 @@ from collections.abc import Callable
 from optibox.assess import Assessment
 from optibox.explain.asker import Asker, StoppedError
 from optibox.explain.records import Combination, Relaxation
-from optibox.explain.requirements import Requirement
+from optibox.explain.requirements import SAVED, Requirement
+from optibox.migration import shortage_of, task_of
 from optibox.scenario import Scenario
 
 FACTOR_STEP = 0.001
@@ -48,8 +49,15 @@ def relaxation_of(
     if found is None:
         return Relaxation(requirement=requirement, is_enough=False, is_proven=True)
     if requirement.scale is None:
+        lack = None
+        if requirement.key == SAVED:
+            lack = shortage_of(task_of(found.build, scenario))
         return Relaxation(
-            requirement=requirement, is_enough=True, is_proven=True, found=found
+            requirement=requirement,
+            is_enough=True,
+            is_proven=True,
+            found=found,
+            lack=lack,
         )
     try:
         return _valued(asker, scenario, requirement, found, patience_s)

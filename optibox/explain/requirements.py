@@ -8,9 +8,13 @@ from typing import Any, Literal
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Chassis
-from optibox.scenario import Choices, Scenario
+from optibox.catalog.storage import Drive
+from optibox.migration import held_b
+from optibox.scenario import Choices, Scenario, as_it_stands
 
 Kind = Literal["need", "limit", "choice", "ban", "insist"]
+SAVED = "owned.held_tb"
+"""Key of the wish that no file of a reused drive is lost on the way."""
 Figure = Callable[[Assessment], float]
 
 LEAST_TB, LEAST_GIB = 0.01, 0.25
@@ -56,6 +60,8 @@ class Requirement:
 
     def without(self, scenario: Scenario) -> Scenario:
         """Return a scenario that no longer asks for it."""
+        if self.key == SAVED:
+            return as_it_stands(scenario)
         if self.kind in ("ban", "insist"):
             name = self.key.split(" ", 1)[1]
             kept = tuple(x for x in getattr(scenario, self.kind) if x != name)
@@ -231,6 +237,7 @@ def requirements_of(scenario: Scenario, catalog: Catalog) -> tuple[Requirement, 
     return (
         *_numbers(scenario, currency, most_drives(catalog)),
         *_flags(scenario),
+        *_saved(scenario, catalog),
         *_choices(scenario),
         *(
             Requirement(key=f"ban {ban}", kind="ban", words=f"without {ban}")
@@ -274,6 +281,16 @@ def _flags(scenario: Scenario) -> Iterator[Requirement]:
     if scenario.limits.shape is not None:
         words = f"a {scenario.limits.shape}"
         yield Requirement(key="limits.shape", kind="limit", words=words)
+
+
+def _saved(scenario: Scenario, catalog: Catalog) -> Iterator[Requirement]:
+    """Yield that files are saved, where an owned drive may hold the only copy of some."""
+    for owned in scenario.owned:
+        part = owned.part or catalog.by_id.get(owned.id)
+        if isinstance(part, Drive) and held_b(owned, 10**12) and not owned.second_copy:
+            words = "files of reused drives saved before they are erased"
+            yield Requirement(key=SAVED, kind="need", words=words)
+            return
 
 
 def _choices(scenario: Scenario) -> Iterator[Requirement]:

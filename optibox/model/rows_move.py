@@ -118,7 +118,8 @@ class _Moves:
             if member.array:
                 self._marks(self.reused[member.array.name], member)
         if self.reused:
-            self._placed("old_array_placed", {}, {})
+            for row in self._over({}, {}):
+                self.draft.program.require("old_array_placed", row, "<=", 0.0)
 
     def _marks(self, flag: Expression, member: _Member) -> None:
         most = float(self._most(member))
@@ -177,7 +178,8 @@ class _Moves:
                 largest = max(largest, disk.room_b)
         if there:
             late = self._late(largest, room, set(there))
-            self._placed("beside_placed", there, late)
+            for row in self._over(there, late):
+                draft.program.require("beside_placed", row, "<=", 0.0)
         return room
 
     def _late(
@@ -200,13 +202,10 @@ class _Moves:
             late.setdefault(disk.width, []).append(count)
         return late
 
-    def _placed(
-        self,
-        name: str,
-        there: dict[str, list[Expression]],
-        late: dict[str, list[Expression]],
-    ) -> None:
-        """Keep drives beside the array within bays and ports that are free."""
+    def _over(
+        self, there: dict[str, list[Expression]], late: dict[str, list[Expression]]
+    ) -> Iterable[Expression]:
+        """Yield by how much drives beside the array exceed free bays and ports."""
         draft = self.draft
         large, small = by_width(draft)
         large.plus(draft.adapted).plus(bays_of(draft, lambda c: c.bays_35), -1.0)
@@ -218,9 +217,9 @@ class _Moves:
             more.plus(total((count, -1.0) for count in late.get(width, ())))
             more.plus(self._read_beside(width))
             if more.terms:
-                draft.program.require(name, row.plus(more), "<=", 0.0)
                 ports.plus(more)
-        draft.program.require(name, ports, "<=", 0.0)
+                yield row.plus(more)
+        yield ports
 
     def _read_beside(self, width: str) -> Expression:
         """Return the drives of reused old arrays that are not part of the new one."""

@@ -41,6 +41,7 @@ def _refusal(found: Refusal) -> dict[str, Any]:
                 "proven": r.is_proven,
                 "bound": r.bound,
                 "machine": _machine(r.found),
+                "borrow_b": r.lack.borrow_b if r.lack else None,
             }
             for r in found.relaxations
         ],

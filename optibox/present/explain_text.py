@@ -15,6 +15,7 @@ from optibox.explain import (
     Relaxation,
     Requirement,
 )
+from optibox.migration import Shortage
 from optibox.present.order_text import MARGIN
 from optibox.present.verdict import NO_BUILD
 from optibox.present.words import (
@@ -30,6 +31,7 @@ from optibox.present.words import (
     width_of,
     wrapped,
 )
+from optibox.rules.reach import tb
 
 UNITS: Mapping[str, tuple[str, int]] = {
     "needs.usable_tb": ("TB", 2),
@@ -182,7 +184,7 @@ def _eased(relaxation: Relaxation, told: _Told) -> str:
     if not relaxation.is_enough:
         return "to drop it is not enough"
     if relaxation.value is None or requirement.value is None:
-        return f"without it{_machine(relaxation.found, told)}"
+        return f"{_without(relaxation.lack)}{_machine(relaxation.found, told)}"
     what = told.value(requirement, relaxation.value)
     asked = told.value(requirement, requirement.value)
     most = "at most" if requirement.is_need else "at least"
@@ -195,6 +197,15 @@ def _eased(relaxation: Relaxation, told: _Told) -> str:
         text += f", less than {limit} is not" if limit else ", perhaps better"
         text += " (the time was over)"
     return text + _machine(relaxation.found, told)
+
+
+def _without(lack: Shortage | None) -> str:
+    """Return what it takes to do without a wish that is no number."""
+    if lack is None:
+        return "without it"
+    if lack.borrow_b:
+        return f"with an empty drive of {tb(lack.borrow_b)} or more borrowed first"
+    return "with a second copy of what its drives hold elsewhere, read back"
 
 
 def _machine(found: Assessment | None, told: _Told) -> str:

@@ -75,7 +75,9 @@ def _beside(c: Chooser) -> dict:
     pending = c.pick((0, 1))
     return {
         "id": "idle",
-        "part": make(HardDrive, "idle", tb=c.pick((2, 4, 8)), idle_w=c.pick((5, 12))),
+        "part": make(
+            HardDrive, "idle", tb=c.pick((2, 8, 4, 8)), idle_w=c.pick((5, 12))
+        ),
         "count": c.pick((1, 1, 2)),
         "holds_data": False,
         "pending_sectors": pending,

@@ -12,7 +12,7 @@ from optibox.build import items_of
 from optibox.catalog.attachment import Cable, Controller, DisplayCard, Riser
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Board, Chassis, Cooler, PowerSupply, Processor
-from optibox.catalog.storage import BootMedium, SolidStateDrive
+from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.model import settle
 from optibox.model.aims import Ceiling, Weights
 from optibox.model.draft import Berth, Draft
@@ -22,11 +22,13 @@ from optibox.scenario import Scenario
 from optibox.search.best import Question, best
 from optibox.search.plan import plan
 from optibox.search.result import Plan
+from tests.support.held import held_drives
 from tests.support.parts import catalog_of, make, plain_parts
 from tests.support.source import ROOT, rows_of, trees
 from tests.support.tiny import THEMES, Seeded, drawn, loosened
 
 EVERY = "every theme"
+ALL = (*THEMES, held_drives)
 SEEDS = range(6)
 MOST_BUILDS = 20_000
 
@@ -118,7 +120,7 @@ def plain_names(name: str) -> set[str]:
     return {name.replace("{role}", role) for role in ("data", "parity")}
 
 
-@pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.__name__)
+@pytest.mark.parametrize("theme", ALL, ids=lambda theme: theme.__name__)
 def test_rows_are_in_the_programs_of_their_themes(theme, monkeypatch):
     names = written(theme, monkeypatch)
     told = {
@@ -131,7 +133,7 @@ def test_rows_are_in_the_programs_of_their_themes(theme, monkeypatch):
 
 
 def test_tests_of_the_table_exist():
-    known = {theme.__name__ for theme in THEMES} | {EVERY, *globals()}
+    known = {theme.__name__ for theme in ALL} | {EVERY, *globals()}
     told = {test for _, tests in table().values() for test in tests}
     assert told - known == set()
 
@@ -175,6 +177,35 @@ def test_fixed_row():
     settle._fix(draft, case)
     solution = draft.program.solve()
     assert (solution.count(count), solution.count(one)) == (1, 0)
+
+
+def test_late_chosen_row(monkeypatch):
+    """Three bays, three drives: an empty one of 8 TB may stand in for parity of 6 TB."""
+    parts = plain_parts()
+    parts["case"] = make(Chassis, "case", bays_35=3)
+    old = make(HardDrive, "old", tb=6)
+    parts["hdd-6"] = make(HardDrive, "hdd-6", tb=6)
+    idle = make(HardDrive, "idle", tb=8)
+    asked = {
+        "needs": {"usable_tb": 9, "failures_survived": 1},
+        "money": {"tariff_per_kwh": 0.3},
+        "limits": {"array_drives": 3},
+        "choices": {"caches": ("none",), "layouts": ("independent",)},
+        "owned": [
+            {"id": "old", "part": old, "count": 1},
+            {"id": "idle", "part": idle, "holds_data": False, "pending_sectors": 1},
+        ],
+    }
+    names = set()
+    require = Program.require
+    monkeypatch.setattr(
+        Program,
+        "require",
+        lambda p, name, *rest: names.add(name) or require(p, name, *rest),
+    )
+    found = plan(catalog_of(parts.values()), Scenario.model_validate(asked))
+    assert found.assessment is not None
+    assert "late_chosen" in names
 
 
 def some_machine(**needs) -> tuple[Catalog, Scenario]:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from typer.testing import CliRunner
 
+from optibox.assess import assess
 from optibox.build import save_build
 from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.storage import nominal_sectors
@@ -13,7 +14,7 @@ from optibox.errors import ScenarioError
 from optibox.migration import held_b, route_of, task_of
 from optibox.present.migration_text import migration_page
 from optibox.rules.reach import reach_findings
-from optibox.scenario import OwnedPart, read_scenario
+from optibox.scenario import OwnedPart, as_it_stands, read_scenario
 from tests.unit.present.machines import (
     invented,
     large_build,
@@ -128,6 +129,26 @@ def test_all_drives_full_is_an_error_with_what_to_do():
     assert "first borrow or buy an empty drive of 2.00 TB or more" in error.fix
     assert "a dock or another machine" in error.fix
     assert (once.rule, once.severity) == ("S2", "warning")
+
+
+def test_the_evaluator_refuses_what_cannot_be_reached_unless_it_stands():
+    build, asked = owned_build(count=4, held_tb=2)
+    assert [e.rule for e in assess(build, asked).errors] == ["S1"]
+    assert assess(build, as_it_stands(asked)).is_fit
+    build, asked = owned_build()
+    assert assess(build, asked).is_fit
+
+
+def test_an_old_array_that_does_not_fit_beside_the_new_drives():
+    """Four bays, four new drives, two drives of an old array that is read with them."""
+    build, asked = owned_build(old_array="old", held_tb=1)
+    more = asked.owned[0].model_copy(update={"count": 4})
+    crowded = asked.model_copy(update={"owned": (more,)})
+    assert "not all drives of an old array find a bay" in (
+        assess(build, crowded).errors[0].evidence
+    )
+    away = more.model_copy(update={"sits_in": "another machine"})
+    assert assess(build, asked.model_copy(update={"owned": (away,)})).is_fit
 
 
 def test_scenario_history_replaces_that_of_the_build():

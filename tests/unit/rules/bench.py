@@ -18,6 +18,7 @@ from optibox.build import (
     SlotUse,
     Surroundings,
 )
+from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
@@ -108,7 +109,8 @@ class Bench:
             made[name] = make(kind, name, **{**cells, **change})
         for name, change in self.parts.items():
             if isinstance(change, tuple):
-                made[name] = make(change[0], name, **change[1])
+                part_id = name.removesuffix(OWNED_SUFFIX)
+                made[name] = make(change[0], part_id, **change[1])
         return made
 
     def build(self) -> Build:
@@ -116,7 +118,7 @@ class Bench:
         wires = tuple(self.connections(made))
         counts = self.used(wires)
         items = tuple(
-            ItemCount(item=self.item(made[key]), count=count)
+            ItemCount(item=self.item(key, made[key]), count=count)
             for key, count in counts.items()
             if count
         )
@@ -149,10 +151,10 @@ class Bench:
         counts = dict.fromkeys(new, 1) | dict(Counter(keys))
         return counts | self.counts
 
-    def item(self, part: Part) -> Item:
-        history = self.owned.get(part.id)
+    def item(self, key: str, part: Part) -> Item:
+        history = self.owned.get(key)
         owned = OwnedPart(id=part.id, count=9, **history) if history else None
-        return Item(key=part.id, part=part, owned=owned)
+        return Item(key=key, part=part, owned=owned)
 
     def connections(self, made):
         number = 0

@@ -328,3 +328,17 @@ case(
     counts={"lead": 0},
     spares=(),
 )
+case(
+    "every drive is an old one and full: nothing is free to empty the first onto",
+    "S1 E",
+    parts={
+        "old@owned": (HardDrive, HDD),
+        "older@owned": (HardDrive, HDD),
+    },
+    drives=(
+        ("data-1", "old@owned", "data"), ("data-2", "older@owned", "data"),
+        ("parity-1", "old@owned", "parity"), DRIVES[3],
+    ),
+    owned={"old@owned": {"age_years": 1}, "older@owned": {"age_years": 1}},
+    sections={"owned": [{"id": "old", "count": 2, "held_tb": 2}, {"id": "older"}]},
+)  # fmt: skip
