@@ -120,14 +120,17 @@ def _relaxations(
     asker: Asker, scenario: Scenario, conflicts: tuple[Conflict, ...]
 ) -> tuple[Relaxation, ...]:
     n_left = sum(len(conflict.members) for conflict in conflicts)
-    found = []
+    found: list[Relaxation] = []
     for conflict in conflicts:
         others = [m for c in conflicts if c is not conflict for m in c.members]
         asked = without_all(scenario, tuple(others))
-        for member in conflict.members:
+        # what is no number takes one question: first, lest the time be over by then
+        known: dict[str, Relaxation] = {}
+        for member in sorted(conflict.members, key=lambda m: m.scale is not None):
             patience = asker.share(n_left)
-            found.append(relaxation_of(asker, asked, member, patience))
+            known[member.key] = relaxation_of(asker, asked, member, patience)
             n_left -= 1
+        found += [known[member.key] for member in conflict.members]
     return tuple(found)
 
 

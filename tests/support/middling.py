@@ -142,7 +142,13 @@ def _scenario(source: random.Random, catalog: Catalog) -> Scenario:
     drives = [p for p in catalog.parts if isinstance(p, HardDrive)]
     if pick((True, False)):
         old = pick(drives)
+        # the flat program knows nothing of data that must be moved
         asked["owned"] = (
-            {"id": old.id, "count": pick((1, 2)), "starts": pick((0, 9000))},
+            {
+                "id": old.id,
+                "count": pick((1, 2)),
+                "starts": pick((0, 9000)),
+                "holds_data": False,
+            },
         )
     return Scenario.model_validate(asked)

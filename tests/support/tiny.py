@@ -135,7 +135,7 @@ def mixed_sizes(kit: Kit, c: Chooser) -> None:
 
 
 def owned_drives(kit: Kit, c: Chooser) -> None:
-    """Owned drives: near the wear budget, with pending or hidden sectors."""
+    """Owned drives, empty: near the wear budget, with pending or hidden sectors."""
     kit.add(HardDrive, "old", tb=c.pick((4, 6)), price=95, idle_w=c.pick((6, 4)))
     kit.lists["owned"].append(
         {
@@ -145,6 +145,7 @@ def owned_drives(kit: Kit, c: Chooser) -> None:
             "pending_sectors": c.pick((0, 0, 0, 3)),
             "hidden_sectors": c.pick((0, 1_000_000)),
             "replacement_price": c.pick((80, 400)),
+            "holds_data": False,
         }
     )
     if c.pick((True, False)):
