@@ -149,3 +149,8 @@ def weighed_states(
 def without_ties(weights: Weights) -> Weights:
     """Return the weights without the price of a part that breaks ties."""
     return replace(weights, part=0.0)
+
+
+def at_most(limit: float) -> float:
+    """Return a limit with what rounding may add."""
+    return limit * (1 + 1e-9) + 1e-6

@@ -17,7 +17,13 @@ from optibox.model import (
     rows_power,
     rows_wiring,
 )
-from optibox.model.aims import Ceiling, Weights, total_cost_weights, without_ties
+from optibox.model.aims import (
+    Ceiling,
+    Weights,
+    at_most,
+    total_cost_weights,
+    without_ties,
+)
 from optibox.model.draft import Draft, make_variables
 from optibox.model.menu import Entry
 from optibox.model.solver import Expression
@@ -84,7 +90,7 @@ def formulate(
     limits(draft, paid)
     for number, ceiling in enumerate(ceilings):
         value, _ = rows_money.measure(draft, paid, ceiling.weights, f"ceiling {number}")
-        draft.program.require("ceiling", value, "<=", _at_most(ceiling.most))
+        draft.program.require("ceiling", value, "<=", at_most(ceiling.most))
     curves = rows_money.supply_curves(draft)
     for held in draft.held:
         points = rows_money.start_points(draft, held)
@@ -102,12 +108,8 @@ def limits(draft: Draft, paid: Expression) -> None:
     if limit.total_cost is not None:
         weights = without_ties(total_cost_weights(scenario))
         value, _ = rows_money.measure(draft, paid, weights, "total cost")
-        draft.program.require("total_cost", value, "<=", _at_most(limit.total_cost))
+        draft.program.require("total_cost", value, "<=", at_most(limit.total_cost))
     if limit.annual_kwh is not None:
         weights = Weights(kwh=1.0, part=0.0)
         value, _ = rows_money.measure(draft, paid, weights, "kwh")
-        draft.program.require("annual_kwh", value, "<=", _at_most(limit.annual_kwh))
-
-
-def _at_most(limit: float) -> float:
-    return limit * (1 + 1e-9) + 1e-6
+        draft.program.require("annual_kwh", value, "<=", at_most(limit.annual_kwh))

@@ -8,7 +8,7 @@ import numpy as np
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
-from optibox.model.aims import Weights
+from optibox.model.aims import Weights, at_most
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Frames
@@ -157,7 +157,7 @@ class Gauge:
     @property
     def room(self) -> float:
         """Return the limit with what rounding may add."""
-        return self.limit * (1 + 1e-9) + 1e-6
+        return at_most(self.limit)
 
 
 def limit_gauges(offers: Offers) -> list[Gauge]:

@@ -250,10 +250,14 @@ class Platforms:
         if wish == Wish(socket_mb_s=wish.socket_mb_s):
             return 0.0
         table = self.slots(board)
-        loss = self.watt_weight * self.slope * board.deep_idle_loss_w.mid
         return min(
-            table.least(wish, blockers=False), table.least(wish, blockers=True) + loss
+            table.least(wish, blockers=False),
+            table.least(wish, blockers=True) + self._deep_idle_loss(board),
         )
+
+    def _deep_idle_loss(self, board: Board) -> float:
+        """Return what it costs if a card keeps the processor from deep idle."""
+        return self.watt_weight * self.slope * board.deep_idle_loss_w.mid
 
     def card_floor(self, item: Item, board: Board, wants: Wants) -> float:
         """Return the least cost of all cards where one of an item is among them.
@@ -262,7 +266,7 @@ class Platforms:
         """
         part, own, wish = item.part, self.costs[item.key], self._wish(board, wants)
         if isinstance(part, Card) and part.is_deep_idle_blocker:
-            own += self.watt_weight * self.slope * board.deep_idle_loss_w.mid
+            own += self._deep_idle_loss(board)
         if isinstance(part, Controller):
             n_left = max(0, wish.n_ports - usable_ports(self.offers.scenario, part))
             wish = replace(wish, n_ports=n_left)
@@ -274,6 +278,5 @@ class Platforms:
 
     def with_controller(self, board: Board, wants: Wants, ability: str) -> float:
         """Return the least cost of all cards with a controller that has an ability."""
-        loss = self.watt_weight * self.slope * board.deep_idle_loss_w.mid
-        wish = self._wish(board, wants)
+        wish, loss = self._wish(board, wants), self._deep_idle_loss(board)
         return self.slots(board).with_controller(wish, ability, loss)

@@ -1,10 +1,10 @@
 """What the data on reused drives adds to the least cost of an array's drives.
 
 Files find room in the end, and the first drive is emptied, only where so many drives of
-the array hold nothing, and have room for all that is emptied with it. A multiple of what a set lacks of that number, added to its cost,
-leaves the least cost of the sets that lack nothing where it is or below (Lagrangian
-relaxation; Fisher, Management Science 27, 1981): the largest over several multiples is
-a bound too.
+the array hold nothing, and have room for all that is emptied with it. A multiple of
+what a set lacks of that number, added to its cost, leaves the least cost of the sets
+that lack nothing where it is or below (Lagrangian relaxation; Fisher, Management
+Science 27, 1981): the largest over several multiples is a bound too.
 """
 
 from collections.abc import Iterator

@@ -207,7 +207,7 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
             tally.open_bound = min(tally.open_bound, solution.objective)
             return limit
         if step.kind == "unreachable":
-            _exclude_move(draft, solution, step.is_by_drives)
+            _exclude_move(draft, solution, is_by_drives=step.is_by_drives)
             continue
         _go_deeper(case, draft, solution, step, tally)
         if tally.stopped:
@@ -386,7 +386,7 @@ def _exclude(draft: Draft, solution: Solution, letters: tuple[str, ...]) -> None
     _differ(draft, [(Expression({name: 1.0}), value) for name, value in values.items()])
 
 
-def _exclude_move(draft: Draft, solution: Solution, is_by_drives: bool) -> None:  # noqa: FBT001
+def _exclude_move(draft: Draft, solution: Solution, *, is_by_drives: bool) -> None:
     """Cut off a solution that no safe order leads to, and all that share its reason.
 
     Whether there is an order depends on how many drives of each size have a role, on

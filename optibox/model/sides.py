@@ -122,7 +122,8 @@ class Sides:
 
     def least_cache(self, kind: str) -> float:
         """Return what a cache of a kind adds at least."""
-        return min((cache.cost for cache in self.caches(kind)), default=math.inf)
+        caches = self.caches(kind)
+        return caches[0].cost if caches else math.inf
 
     def by_places(self, kind: str) -> dict[CachePlaces, tuple[CacheSet, ...]]:
         """Return the sets of a kind by what they want of the platform."""

@@ -345,10 +345,8 @@ class Tree:
             mine = self._rows_of(leaf.board)
             if float(crude[mine].min(initial=math.inf)) < HARDLY * gauge.room:
                 continue
-            drives, frames = (
-                self._sharp_drives(gauge, leaf, entry),
-                gauge.frames_of(leaf.board),
-            )
+            drives = self._sharp_drives(gauge, leaf, entry)
+            frames = gauge.frames_of(leaf.board)
             values = gauge.values(drives, leaf.wants, drives.sharp_by_width, frames)
             yield Pressing(
                 gauge=gauge,
