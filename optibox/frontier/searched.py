@@ -1,7 +1,7 @@
 """The questions of a frontier, put to the search for the best build."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
@@ -9,6 +9,7 @@ from optibox.figures.money import plain_annuity
 from optibox.frontier.axes import AXES, AxisName
 from optibox.frontier.storage import Ask, Found, OnBuild
 from optibox.model.aims import Ceiling, Weights, total_cost_weights
+from optibox.model.ground import Ground
 from optibox.scenario import Scenario
 from optibox.search.best import Answer, Question, best
 
@@ -32,6 +33,8 @@ class BestSearch:
     """Answers questions with ``optibox.search.best.best``."""
 
     catalog: Catalog
+    _grounds: list[Ground] = field(default_factory=list)
+    """Bounds of the scenario asked about last, for the questions to come."""
 
     def best(
         self, scenario: Scenario, ask: Ask, on_build: OnBuild | None = None
@@ -49,8 +52,21 @@ class BestSearch:
             slack=ask.slack,
             deadline=ask.deadline,
         )
-        answer = best(self.catalog, question, on_build=_told(scenario, on_build))
+        answer = best(
+            self.catalog,
+            question,
+            on_build=_told(scenario, on_build),
+            ground=self._ground(scenario, question.scenario),
+        )
         return _found(answer, scenario, weights, same)
+
+    def _ground(self, scenario: Scenario, asked: Scenario) -> Ground | None:
+        """Return the bounds that a question shares with others, if it may."""
+        if asked.needs.capacity_tb != scenario.needs.capacity_tb:
+            return None
+        if not self._grounds or self._grounds[0].scenario != scenario:
+            self._grounds[:] = [Ground(catalog=self.catalog, scenario=scenario)]
+        return self._grounds[0]
 
 
 def _found(

@@ -202,13 +202,15 @@ def fits(part: Part, berth: Berth) -> bool:
     return bool(module_mode(part)) and module_fits(part, berth.view)
 
 
-def network_fits(part: Part, berth: Berth, scenario: Scenario) -> bool:
-    """Return whether a network card fits a berth that carries what the network must."""
-    needs, factor = scenario.needs, scenario.overrides.pcie.mid
+def network_fits(
+    part: Part, berth: Berth, scenario: Scenario, least_mb_s: float
+) -> bool:
+    """Return whether a network card fits a berth that carries so much. [MB/s]."""
     if not fits(part, berth):
         return False
+    factor = scenario.overrides.pcie.mid
     budget = pcie_planning_mb_s(*trained(part, berth.view), factor)
-    return not misses(budget, max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s))
+    return not misses(budget, least_mb_s)
 
 
 def make_variables(draft: Draft) -> None:

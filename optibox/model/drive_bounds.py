@@ -25,7 +25,7 @@ _Case = tuple[float, Flags, tuple[_At, _At]]
 """Largest data drive, drives fast enough, and what holds for data and for parity."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DriveBound:
     """Least cost of an entry's drives by the aim."""
 

@@ -124,7 +124,7 @@ class DriveTable:
 
     def eligible(self, role: str, entry: Entry) -> Flags:
         """Return which drives may have a role: as ``eligible.is_eligible``, in columns."""
-        least = least_role_mb_s(role, entry.storage, self.scenario)
+        least = least_role_mb_s(role, entry.storage, entry.scenario)
         wakes = entry.wakes(role)
         fast = self.rate_mb_s >= least * (1 - 1e-9) - 1e-9
         lasting = (wakes <= 0) | (wakes <= self._wakes_left * (1 + 1e-12) + 1e-9)

@@ -130,7 +130,7 @@ class Frames:
         cost += self._least(1, lambda c: costs[c.key])
         cost += self._least(2, self._supply_fixed)
         plates = np.array(self._plates)[self.rows[:, 1], self.rows[:, 2]]
-        fixed: Floats = cost + plates + self._processors
+        fixed: Floats = cost + plates
         return fixed
 
     def _memory(self, board: Item) -> float:
@@ -142,34 +142,42 @@ class Frames:
         fixed = self.platforms.watt_weight * _supply(item).loss_fixed_w.mid
         return price + weights.piece(item) + fixed
 
-    @cached_property
-    def processor_cost(self) -> Floats:
-        """Return the least cost of processor and cooler of each triple."""
-        return self._processors
+    def processor_cost(self, least_mb_s: float) -> Floats:
+        """Return the least cost of processor and cooler of each triple.
+
+        Those count that move so much over the network; infinite where none does.
+        """
+        if least_mb_s not in self._processor_costs:
+            table = np.zeros((len(self.boards), len(self.chassis)))
+            for b, board in enumerate(self.boards):
+                part = _board(board)
+                if part.has_soldered_processor:
+                    is_fast = self.platforms.keeps_up(part, least_mb_s)
+                    table[b] = 0.0 if is_fast else INF
+                    continue
+                for c, chassis in enumerate(self.chassis):
+                    clearance_mm = _chassis(chassis).cooler_clearance_mm
+                    table[b, c] = self._processor(part, clearance_mm, least_mb_s)
+            costs = table[self.rows[:, 0], self.rows[:, 1]]
+            self._processor_costs[least_mb_s] = costs
+        return self._processor_costs[least_mb_s]
 
     @cached_property
-    def _processors(self) -> Floats:
-        """Return the least cost of processor and cooler by board and chassis."""
-        table = np.zeros((len(self.boards), len(self.chassis)))
-        for b, board in enumerate(self.boards):
-            if _board(board).has_soldered_processor:
-                continue
-            for c, chassis in enumerate(self.chassis):
-                table[b, c] = self._processor(
-                    board, _chassis(chassis).cooler_clearance_mm
-                )
-        return table[self.rows[:, 0], self.rows[:, 1]]
+    def _processor_costs(self) -> dict[float, Floats]:
+        return {}
 
-    def _processor(self, board: Item, clearance_mm: float) -> float:
+    def _processor(self, board: Board, clearance_mm: float, least_mb_s: float) -> float:
         costs, best = self.platforms.costs, INF
         coolers = [
             (i.part, costs[i.key])
             for i in self.platforms.offers.of(Cooler)
             if isinstance(i.part, Cooler) and i.part.height_mm <= clearance_mm
         ]
-        for item in self.platforms.processors(_board(board)):
+        for item in self.platforms.processors(board):
             part = item.part
-            if isinstance(part, Processor):
+            if isinstance(part, Processor) and self.platforms.keeps_up(
+                part, least_mb_s
+            ):
                 cooler = min(
                     (cost for c, cost in coolers if cooler_suits(c, part)), default=INF
                 )
@@ -387,13 +395,8 @@ class Frames:
         if not len(self.rows):
             return np.zeros(0)
         wants = load.wants
-        value = self.fixed_cost + self.cards_of(wants) + self._energy(load)
-        value = value + self._cables(wants.n_ports)
-        sata, peripheral = self._shortages
-        bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
-        prices = self._plug_prices
-        value += prices[1][_whole(peripheral)]
-        plugs = prices[0][_whole(sata + bare)]
+        standing, plugs = self._standing(wants)
+        value = standing + self._energy(load)
         plain = value + plugs + self._postage + self._ways(load, load.drives[0])
         if len(load.drives) > 2:
             post, lead = (self._ways(load, costs) for costs in load.drives[1:3])
@@ -405,6 +408,22 @@ class Frames:
         more = self.more_for(wants, "speaks_sas")
         sas = self._ways(load, load.drives[-1], more)
         return np.minimum(plain, value + plugs + self._postage + sas)
+
+    def _standing(self, wants: Wants) -> tuple[Floats, Floats]:
+        """Return what is there whatever drives hang on it, and plugs for so many."""
+        if wants not in self._standings:
+            value = self.fixed_cost + self.processor_cost(wants.network_mb_s)
+            value = value + self.cards_of(wants) + self._cables(wants.n_ports)
+            sata, peripheral = self._shortages
+            bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
+            prices = self._plug_prices
+            value += prices[1][_whole(peripheral)]
+            self._standings[wants] = value, prices[0][_whole(sata + bare)]
+        return self._standings[wants]
+
+    @cached_property
+    def _standings(self) -> dict[Wants, tuple[Floats, Floats]]:
+        return {}
 
     def _ways(self, load: Load, costs: Floats, more: Floats | float = 0.0) -> Floats:
         """Return the drives' least cost: all starting at once, or in turn.

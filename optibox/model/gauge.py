@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
@@ -17,10 +18,16 @@ from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
 from optibox.model.rows_money import cache_wear_of
+from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
+Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
+"""Costs of drives by which frames are bounded, ever sharper."""
+MOST_KEPT = 1500
+"""Bounds of frames that are kept for the next question."""
 
-@dataclass(frozen=True, kw_only=True)
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Gauge:
     """Bounds of one measure for every frame and every set of drives."""
 
@@ -28,7 +35,6 @@ class Gauge:
     weights: Weights
     watt_weight: float
     """What a wall watt throughout the year is worth to the measure."""
-    limit: float = math.inf
 
     @cached_property
     def table(self) -> DriveTable:
@@ -67,33 +73,49 @@ class Gauge:
 
     def drives(self, entry: Entry, kin: tuple[Entry, ...] = ()) -> DriveBound:
         """Return the bounds of the drives of an entry, and of its kin with it."""
-        mine, *theirs = (replace(e, weights=self.weights) for e in (entry, *kin))
-        slopes = (self.platforms.slope, self.frames.steepest)
-        return DriveBound(
-            entry=mine, table=self.table, slopes=slopes, kin=tuple(theirs)
-        )
+        key = (entry.identity, *(other.storage for other in kin))
+        if key not in self._drive_bounds:
+            mine, *theirs = (replace(e, weights=self.weights) for e in (entry, *kin))
+            self._drive_bounds[key] = DriveBound(
+                entry=mine, table=self.table, slopes=self._slopes, kin=tuple(theirs)
+            )
+        return self._drive_bounds[key]
+
+    @cached_property
+    def _drive_bounds(self) -> dict[object, DriveBound]:
+        return {}
+
+    @cached_property
+    def _slopes(self) -> tuple[float, float]:
+        return self.platforms.slope, self.frames.steepest
 
     def values(
-        self,
-        drives: DriveBound,
-        wants: Wants,
-        costs: Floats,
-        frames: Frames | None = None,
+        self, drives: DriveBound, wants: Wants, stage: Stage, board: Item | None = None
     ) -> Floats:
         """Return the least of the measure for each frame, shape (n_rows,).
 
-        ``costs`` are those of the drives by width: quick, usual or sharp. ``frames``
-        are those with kin as one unless others are given.
+        Frames are those with a board, or all with kin as one.
         """
-        return (frames or self.frames).bound(self._load(drives, wants, costs))
+        key = (drives, wants, stage, board.key if board else "")
+        if key not in self._values:
+            if len(self._values) >= MOST_KEPT:
+                del self._values[next(iter(self._values))]
+            frames = self.frames_of(board) if board else self.frames
+            costs = getattr(drives, stage)
+            self._values[key] = frames.bound(self._load(drives, wants, costs))
+        return self._values[key]
 
-    def bare_values(self, drives: DriveBound, wants: Wants, frames: Frames) -> Floats:
-        """Return the least of the measure for each frame without its drives.
+    @cached_property
+    def _values(self) -> dict[tuple[DriveBound, Wants, Stage, str], Floats]:
+        return {}
+
+    def bare_values(self, drives: DriveBound, wants: Wants, board: Item) -> Floats:
+        """Return the least of the measure for each frame of a board without its drives.
 
         What a set of drives costs at least, whichever it is, may be added.
         """
         none = np.zeros((2, 2, drives.entry.storage.n_array + 1))
-        return frames.bound(self._load(drives, wants, none))
+        return self.frames_of(board).bound(self._load(drives, wants, none))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
         entries = drives.entries
@@ -127,16 +149,6 @@ class Gauge:
     def _cache_costs(self) -> dict[tuple[str, ...], float]:
         return {}
 
-    @cached_property
-    def _ideal_values(self) -> dict[object, Floats]:
-        return {}
-
-    def _ideal_key(self, drives: DriveBound) -> object:
-        """Return what decides the ideal bounds: timeouts count for energy and wear."""
-        if self.weights.counts_hours:
-            return tuple(entry.storage for entry in drives.entries)
-        return drives.entry.storage.always_on
-
     def crude_values(self, drives: DriveBound, wants: Wants) -> Floats:
         """Return a quick bound of the measure for each frame, transfers left out.
 
@@ -147,33 +159,44 @@ class Gauge:
         wants : Wants
             Ports, bays and network speed.
         """
-        key = (self._ideal_key(drives), wants)
-        if key not in self._ideal_values:
-            entries = [replace(e, is_ideal=True, cache=()) for e in drives.entries]
-            mine = self.drives(entries[0], tuple(entries[1:]))
-            self._ideal_values[key] = self.values(mine, wants, mine.quick_by_width)
-        return self._ideal_values[key] + self.cost_of(drives.entry.cache)
+        mine = self.drives(*self._ideal(drives))
+        values = self.values(mine, wants, "quick_by_width")
+        return values + self.cost_of(drives.entry.cache)
+
+    def _ideal(self, drives: DriveBound) -> tuple[Entry, tuple[Entry, ...]]:
+        """Return what decides the quick bounds: timeouts count for energy and wear."""
+        first, *others = (
+            replace(e, is_ideal=True, cache=(), network_gbit_s=math.inf)
+            for e in drives.entries
+        )
+        if self.weights.counts_hours:
+            return first, tuple(others)
+        return replace(first, storage=first.storage.always_on), ()
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A measure and the most that it may be."""
+
+    gauge: Gauge
+    most: float
 
     @property
     def room(self) -> float:
         """Return the limit with what rounding may add."""
-        return at_most(self.limit)
+        return at_most(self.most)
 
 
-def limit_gauges(offers: Offers) -> list[Gauge]:
-    """Return a gauge for each limit that the scenario sets."""
-    limits = offers.scenario.limits
-    rows: list[tuple[float | None, Weights, float]] = [
-        (limits.budget, Weights(purchase=1.0, part=0.0), 0.0),
-        (limits.asleep_w, Weights(asleep_w=1.0, part=0.0), 1.0),
-        (limits.spinning_w, Weights(spinning_w=1.0, part=0.0), 1.0),
-        (limits.annual_kwh, Weights(kwh=1.0, part=0.0), HOURS_PER_YEAR / 1000.0),
+def limits_of(scenario: Scenario) -> list[tuple[Weights, float]]:
+    """Return the measures that a scenario limits, and by how much."""
+    limits = scenario.limits
+    rows = [
+        (Weights(purchase=1.0, part=0.0), limits.budget),
+        (Weights(asleep_w=1.0, part=0.0), limits.asleep_w),
+        (Weights(spinning_w=1.0, part=0.0), limits.spinning_w),
+        (Weights(kwh=1.0, part=0.0), limits.annual_kwh),
     ]
-    return [
-        Gauge(offers=offers, weights=weights, watt_weight=watt_weight, limit=limit)
-        for limit, weights, watt_weight in rows
-        if limit is not None
-    ]
+    return [(weights, most) for weights, most in rows if most is not None]
 
 
 def aim_watt_weight(weights: Weights, prices: tuple[float, ...]) -> float:

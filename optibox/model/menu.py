@@ -148,6 +148,19 @@ class Entry:
     known: Transfers | None = None
     """Hours of transfer, where drives and paths are fixed and they are known."""
 
+    @cached_property
+    def identity(self) -> tuple[object, ...]:
+        """Return what tells entries apart whose weights are known.
+
+        Scenarios may differ by the rates and the room that they need.
+        """
+        needs = self.scenario.needs
+        asked = needs.ingest_mb_s, needs.write_mb_s, needs.read_mb_s
+        cache = tuple(item.key for item in self.cache)
+        speed = self.network_gbit_s
+        ideal = self.is_ideal
+        return self.storage, cache, speed, self.pace, ideal, self.known, asked
+
     def at(self, pace: Pace) -> "Entry":
         """Return the entry with tighter bounds on its pace."""
         return replace(self, pace=pace)

@@ -7,7 +7,7 @@ from optibox.catalog.columns import Part
 from optibox.model.aims import Ceiling
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.frames import Floats
-from optibox.model.gauge import Gauge
+from optibox.model.gauge import Limit, Stage
 from optibox.model.menu import Entry, Storage
 from optibox.model.platform_bounds import Wants
 from optibox.model.sides import CacheSet, Side
@@ -45,7 +45,7 @@ class Cluster:
     drives: DriveBound
     wants: Wants
     caches: tuple[CacheSet, ...]
-    stages: tuple[str, ...] = ("quick_by_width", "by_width")
+    stages: tuple[Stage, ...] = ("quick_by_width", "by_width")
     """Costs of drives by which it is still to be bounded, one after the other."""
     base: float = 0.0
     """Bound without the cache."""
@@ -98,7 +98,7 @@ class Leaf:
 class Pressing:
     """A limit that a leaf can hardly keep: the leaf, measured by what is limited."""
 
-    gauge: Gauge
+    limit: Limit
     entry: Entry
     board: Item
     drives: DriveBound

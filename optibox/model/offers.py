@@ -125,8 +125,8 @@ def _computes(part: Board | Processor, scenario: Scenario) -> bool:
             return True
     elif needs.ecc and not part.has_ecc:
         return False
-    fastest = max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s)
-    return processor_mb_s(part, needs, has_network=True, has_parity=False) >= fastest
+    most = processor_mb_s(part, needs, has_network=True, has_parity=False)
+    return most >= needs.fastest_mb_s
 
 
 __all__ = [

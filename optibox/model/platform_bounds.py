@@ -28,9 +28,11 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium
+from optibox.figures.stages import processor_mb_s
 from optibox.model.aims import Weights
 from optibox.model.offers import Offers
 from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
+from optibox.rules.demands import misses
 from optibox.rules.platform import module_suits
 
 INF = float("inf")
@@ -51,6 +53,8 @@ class Wants:
     """Cache modules that speak SATA: in sockets of the board."""
     socket_mb_s: float = 0.0
     """What each of their sockets must carry."""
+    network_mb_s: float = 0.0
+    """What must go over the network: through the card's slot, and the processor."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +123,12 @@ class Platforms:
             and item.part.socket == board.socket
             and (limit is None or item.part.tdp_w.mid <= limit.mid)
         ]
+
+    def keeps_up(self, part: Board | Processor, least_mb_s: float) -> bool:
+        """Return whether a processor, or the board it is soldered to, is fast enough."""
+        needs = self.offers.scenario.needs
+        most = processor_mb_s(part, needs, has_network=True, has_parity=False)
+        return not misses(most, least_mb_s)
 
     def modules(self, board: Board) -> list[tuple[Item, int]]:
         """Return the memory modules that suit a board with their whole GiB."""
@@ -242,6 +252,7 @@ class Platforms:
             n_nvme=wants.n_nvme,
             n_sata_modules=wants.n_sata_modules,
             socket_mb_s=wants.socket_mb_s,
+            network_mb_s=0.0 if own else wants.network_mb_s,
         )
 
     def cards(self, board: Board, wants: Wants) -> float:

@@ -165,7 +165,7 @@ def _processor_lifts(
     if not isinstance(board, Board) or board.has_soldered_processor:
         return {}, {}
     costs = platforms.costs
-    known = frames.processor_cost
+    known = frames.processor_cost(leaf.wants.network_mb_s)
     most = float(known[np.isfinite(known)].max(initial=0.0))
     pairs = [
         (p.key, c.key, costs[p.key] + costs[c.key] - most)

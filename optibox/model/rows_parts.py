@@ -333,7 +333,7 @@ def network_reached(draft: Draft) -> None:
     """Require a port and a lead of the entry's network speed that suit each other."""
     entry, board = draft.entry, draft.board_part
     needs, speed = entry.scenario.needs, entry.network_gbit_s
-    medium = needs.other_end_medium
+    medium, least_mb_s = needs.other_end_medium, needs.fastest_mb_s
 
     def fast(part: Part) -> bool:
         return part.medium == medium and part.network_gbit_s >= speed  # type: ignore[attr-defined, no-any-return]
@@ -343,7 +343,7 @@ def network_reached(draft: Draft) -> None:
         for (key, berth), one in draft.placed.items()
         if isinstance(draft.by_key[key].part, NetworkCard)
         and fast(draft.by_key[key].part)
-        and network_fits(draft.by_key[key].part, berth, entry.scenario)
+        and network_fits(draft.by_key[key].part, berth, entry.scenario, least_mb_s)
     )
     own = board.network_gbit_s or 0.0
     if board.network_medium == medium and own >= speed:

@@ -15,7 +15,9 @@ from optibox.model.frames import Floats
 from optibox.model.gauge import Gauge
 from optibox.model.menu import Entry, Storage, cache_usable_mb
 from optibox.model.platform_bounds import Wants
+from optibox.model.rate_steps import RateSteps
 from optibox.rules.demands import misses
+from optibox.scenario import Scenario
 from optibox.units import MB_PER_GB
 
 
@@ -44,12 +46,12 @@ class CachePlaces:
     n_sata_modules: int
     socket_mb_s: float
 
-    def wants(self, n_array: int, network_gbit_s: float) -> Wants:
-        """Return what an array of so many drives wants with them."""
-        n = n_array + self.n_cabled
-        return Wants(
-            n_ports=n,
-            n_bays=n,
+    def wants(self, array: Wants, network_gbit_s: float) -> Wants:
+        """Return what an array wants with them, at a network speed."""
+        return replace(
+            array,
+            n_ports=array.n_ports + self.n_cabled,
+            n_bays=array.n_bays + self.n_cabled,
             network_gbit_s=network_gbit_s,
             n_nvme=self.n_nvme,
             n_sata_modules=self.n_sata_modules,
@@ -74,12 +76,12 @@ class Sides:
     """Caches and network speeds to choose from, and which of them can meet the needs."""
 
     aim: Gauge
+    scenario: Scenario
 
     @cached_property
     def speeds(self) -> list[float]:
         """Return the speeds of the network in use, at the other end's plug. [Gb/s]."""
-        offers = self.aim.offers
-        needs = offers.scenario.needs
+        offers, needs = self.aim.offers, self.scenario.needs
         medium, most = needs.other_end_medium, needs.other_end_gbit_s
         ports = {
             i.part.network_gbit_s
@@ -144,7 +146,7 @@ class Sides:
         A module that takes in whole bursts must be reached as fast as is asked; where
         some of a burst goes past it, a slower one may do.
         """
-        scenario, n_nvme = self.aim.offers.scenario, cache.count("m2", "nvme")
+        scenario, n_nvme = self.scenario, cache.count("m2", "nvme")
         n_sata = cache.count("m2", "sata")
         is_whole = n_nvme + n_sata and (
             scenario.burst_gb * MB_PER_GB <= cache_usable_mb(scenario, cache.items)
@@ -153,10 +155,23 @@ class Sides:
             n_cabled=len(cache.items) - n_nvme - n_sata,
             n_nvme=n_nvme,
             n_sata_modules=n_sata,
-            socket_mb_s=scenario.needs.ingest_mb_s if is_whole else 0.0,
+            socket_mb_s=self._steps.up(scenario.needs.ingest_mb_s) if is_whole else 0.0,
         )
 
     # -- what they add to a frame
+
+    @cached_property
+    def _steps(self) -> RateSteps:
+        return self.aim.offers.shared(RateSteps)
+
+    def array_wants(self, n_array: int) -> Wants:
+        """Return what an array alone wants, at the least speed of the network."""
+        return Wants(
+            n_ports=n_array,
+            n_bays=n_array,
+            network_gbit_s=min(self.speeds),
+            network_mb_s=self._steps.up(self.scenario.needs.fastest_mb_s),
+        )
 
     def extra(self, n_array: int, wants: Wants) -> float:
         """Return what wants add at least to those of the array at the least speed.
@@ -167,8 +182,7 @@ class Sides:
         """
         key = (n_array, wants)
         if key not in self._extras:
-            slowest = min(self.speeds)
-            base = Wants(n_ports=n_array, n_bays=n_array, network_gbit_s=slowest)
+            base = self.array_wants(n_array)
             pairs = zip(self._cards(base), self._cards(wants), strict=True)
             self._extras[key] = min(_least_rise(low, high) for low, high in pairs)
         return self._extras[key]
@@ -189,7 +203,9 @@ class Sides:
 
     def is_able(self, entry: Entry) -> bool:
         """Return whether an entry at its fastest takes in what is asked, in time."""
-        needs = entry.scenario.needs
+        if entry.scenario is not self.scenario:
+            entry = replace(entry, scenario=self.scenario)
+        needs = self.scenario.needs
         if misses(entry.network_mb_s, max(needs.read_mb_s, needs.write_mb_s)):
             return False
         return entry.takes_in and _fits_day(entry)
@@ -200,6 +216,7 @@ class Sides:
         Neither cache, speed nor timeout of the entry matter.
         """
         kind, found = entry.storage.cache, []
+        entry = replace(entry, scenario=self.scenario)
         for speed in self.speeds:
             at = replace(entry, network_gbit_s=speed, is_ideal=False)
             for places, caches in self._ever_able(kind, at).items():

@@ -14,7 +14,6 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.attachment import Controller, NetworkCard, Riser
-from optibox.catalog.columns import Part
 from optibox.catalog.notation import Slot
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import SolidStateDrive
@@ -50,6 +49,8 @@ class Wish:
     n_sata_modules: int = 0
     socket_mb_s: float = 0.0
     """What the socket of each module must carry."""
+    network_mb_s: float = 0.0
+    """What the slot of the network card must carry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,34 +88,44 @@ def look_of(board: Board, slot: Slot) -> Look:
     return replace(slot, name=""), lanes
 
 
+def _places(look: Look) -> list[Berth]:
+    return [Berth(look[0], lanes) for lanes in look[1]]
+
+
 class SlotFits:
     """Which items on offer go into which slots, whatever they cost."""
 
     def __init__(self, offers: Offers) -> None:
         self.offers = offers
-        self._cards: dict[Look, list[Item]] = {}
+        self._controllers: dict[Look, list[Item]] = {}
+        self._network_cards: dict[tuple[Look, float], list[Item]] = {}
         self._sockets: dict[tuple[Look, float], list[tuple[str, int, int]]] = {}
 
-    def cards(self, look: Look) -> list[Item]:
-        """Return the controllers and network cards that go into a slot.
-
-        Controllers bring at least one port; network cards are as fast as they must be.
-        """
-        if look not in self._cards:
-            places = [Berth(look[0], lanes) for lanes in look[1]]
-            self._cards[look] = [
+    def controllers(self, look: Look) -> list[Item]:
+        """Return the controllers that go into a slot."""
+        if look not in self._controllers:
+            self._controllers[look] = [
                 item
-                for item in self.offers.of(Controller) + self.offers.of(NetworkCard)
-                if any(self._goes(item.part, place) for place in places)
+                for item in self.offers.of(Controller)
+                if any(fits(item.part, place) for place in _places(look))
             ]
-        return self._cards[look]
+        return self._controllers[look]
 
-    def _goes(self, part: Part, place: Berth) -> bool:
-        scenario = self.offers.scenario
-        if isinstance(part, NetworkCard):
-            is_plug = part.medium == scenario.needs.other_end_medium
-            return is_plug and network_fits(part, place, scenario)
-        return isinstance(part, Controller) and fits(part, place)
+    def network_cards(self, look: Look, least_mb_s: float) -> list[Item]:
+        """Return the network cards of the right plug that go into a slot as fast."""
+        key, scenario = (look, least_mb_s), self.offers.scenario
+        if key not in self._network_cards:
+            self._network_cards[key] = [
+                item
+                for item in self.offers.of(NetworkCard)
+                if isinstance(item.part, NetworkCard)
+                and item.part.medium == scenario.needs.other_end_medium
+                and any(
+                    network_fits(item.part, place, scenario, least_mb_s)
+                    for place in _places(look)
+                )
+            ]
+        return self._network_cards[key]
 
     def modules(self, look: Look, socket_mb_s: float) -> list[tuple[str, int, int]]:
         """Return modules in a slot itself and risers in it, as it carries so much.
@@ -129,7 +140,7 @@ class SlotFits:
     def _modules(
         self, look: Look, socket_mb_s: float
     ) -> Iterator[tuple[str, int, int]]:
-        (slot, all_lanes), offers = look, self.offers
+        slot, offers = look[0], self.offers
         modules = [item.part for item in offers.of(SolidStateDrive)]
         if self._carries(slot, slot.lanes, socket_mb_s):
             modes = {module_mode(m) for m in modules if module_fits(m, slot)}
@@ -143,7 +154,7 @@ class SlotFits:
                 continue
             sockets = [
                 riser_sockets(item, place)
-                for place in (Berth(slot, lanes) for lanes in all_lanes)
+                for place in _places(look)
                 if fits(part, place)
                 and self._carries(
                     slot, min(place.lanes, part.socket_lanes), socket_mb_s
@@ -196,8 +207,7 @@ class SlotTable:
         found = {
             item.key: item
             for look in self._looks
-            for item in self._fits.cards(look)
-            if isinstance(item.part, Controller)
+            for item in self._fits.controllers(look)
         }
         return list(found.values())
 
@@ -221,7 +231,7 @@ class SlotTable:
 
     def _by_ports(self, wish: Wish, *, blockers: bool) -> Floats:
         """Return the least cost of a wish by its ports."""
-        key = (wish.gbit_s, wish.socket_mb_s, blockers)
+        key = (wish.gbit_s, wish.socket_mb_s, wish.network_mb_s, blockers)
         if key not in self._tables:
             self._tables[key] = self._table(wish, blockers=blockers)
         has_card = int(wish.gbit_s is not None)
@@ -229,7 +239,7 @@ class SlotTable:
         return found
 
     @cached_property
-    def _tables(self) -> dict[tuple[float | None, float, bool], Floats]:
+    def _tables(self) -> dict[tuple[float | None, float, float, bool], Floats]:
         return {}
 
     def _table(self, wish: Wish, *, blockers: bool) -> Floats:
@@ -255,15 +265,18 @@ class SlotTable:
             Choice(self.costs[key] if key else 0.0, n_nvme=n_nvme, n_sata=n_sata)
             for key, n_nvme, n_sata in self._fits.modules(look, wish.socket_mb_s)
         ]
-        for item in self._fits.cards(look):
+        cards = self._fits.controllers(look)
+        if wish.gbit_s is not None:
+            fast = self._fits.network_cards(look, wish.network_mb_s)
+            cards = cards + [c for c in fast if c.part.network_gbit_s >= wish.gbit_s]  # type: ignore[attr-defined]
+        for item in cards:
             part, cost = item.part, self.costs[item.key]
             if part.is_deep_idle_blocker and not blockers:  # type: ignore[attr-defined]
                 continue
-            if isinstance(part, NetworkCard):
-                if wish.gbit_s is not None and part.network_gbit_s >= wish.gbit_s:
-                    found.append(Choice(cost, is_network=True))
-            elif self.ports[item.key]:
-                found.append(Choice(cost, n_ports=self.ports[item.key]))
+            is_network = isinstance(part, NetworkCard)
+            n_ports = 0 if is_network else self.ports[item.key]
+            if is_network or n_ports:
+                found.append(Choice(cost, n_ports=n_ports, is_network=is_network))
         kept: list[Choice] = []
         for choice in sorted(found, key=lambda c: (c.cost, -c.n_ports, -c.n_nvme)):
             if not any(other.replaces(choice) for other in kept):

@@ -13,12 +13,12 @@ import numpy as np
 from optibox.build import Item
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive
-from optibox.figures.year import day_use
 from optibox.model.aims import Ceiling, Weights
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable, Flags
 from optibox.model.frames import Floats
-from optibox.model.gauge import Gauge, aim_watt_weight, limit_gauges
+from optibox.model.gauge import Gauge, Limit, Stage, limits_of
+from optibox.model.ground import Ground
 from optibox.model.load import Load
 from optibox.model.menu import (
     Entry,
@@ -44,7 +44,6 @@ from optibox.model.platform_bounds import Wants
 from optibox.model.prune import Place, kept_items
 from optibox.model.sides import Sides
 from optibox.physics.lanes import pcie_planning_mb_s
-from optibox.physics.operation import DayUse
 from optibox.physics.zones import surface_pass_hours
 from optibox.rules.demands import misses
 from optibox.scenario import Scenario
@@ -58,19 +57,20 @@ HARDLY = 0.9
 class Tree:
     """Nodes of one search, from roots to leaves."""
 
-    offers: Offers
+    ground: Ground
+    scenario: Scenario
+    """What is asked: the ground's scenario, or one that asks for more."""
     weights: Weights
-    postage: dict[str, float]
     ceilings: tuple[Ceiling, ...] = ()
     prunes: bool = True
     """Whether items too dear for the ceiling are left out; off in tests."""
     n_entries: int = 0
     n_leaves: int = 0
 
-    @property
-    def scenario(self) -> Scenario:
-        """Return the scenario."""
-        return self.offers.scenario
+    @cached_property
+    def offers(self) -> Offers:
+        """Return the items that may be in a build."""
+        return replace(self.ground.offers, scenario=self.scenario)
 
     @cached_property
     def drives(self) -> tuple[Item, ...]:
@@ -80,24 +80,15 @@ class Tree:
     @cached_property
     def aim(self) -> Gauge:
         """Return the gauge of the aim."""
-        return Gauge(
-            offers=self.offers,
-            weights=self.weights,
-            watt_weight=aim_watt_weight(self.weights, self.use.prices),
-        )
+        return self.ground.gauge(self.weights)
 
     @cached_property
-    def limits(self) -> list[Gauge]:
-        """Return the gauges of the scenario's limits and of the ceilings."""
-        prices = self.use.prices
-        return limit_gauges(self.offers) + [
-            Gauge(
-                offers=self.offers,
-                weights=ceiling.weights,
-                watt_weight=aim_watt_weight(ceiling.weights, prices),
-                limit=ceiling.most,
-            )
-            for ceiling in self.ceilings
+    def limits(self) -> list[Limit]:
+        """Return the scenario's limits and the ceilings with their gauges."""
+        ceilings = [(ceiling.weights, ceiling.most) for ceiling in self.ceilings]
+        return [
+            Limit(self.ground.gauge(weights), most)
+            for weights, most in limits_of(self.scenario) + ceilings
         ]
 
     @cached_property
@@ -115,12 +106,6 @@ class Tree:
     def table(self) -> DriveTable:
         """Return the hard drives as columns."""
         return self.aim.table
-
-    @cached_property
-    def use(self) -> DayUse:
-        """Return the usage as plain numbers."""
-        usage = self.scenario.usage
-        return day_use(self.scenario, usage.flush_hour, usage.checks_per_year)
 
     @cached_property
     def boards(self) -> tuple[Item, ...]:
@@ -146,18 +131,19 @@ class Tree:
 
     def _of_family(self, node: Family) -> Iterator[Root]:
         needs, key = self.scenario.needs, node.storages[0].always_on
-        pace = self._pace(key)
+        scenario = self.ground.kindest(self.scenario, key)
+        pace = self._pace(key, scenario)
         if pace is None or misses(pace.write_fast_mb_s, needs.write_mb_s):
             return
         entry, *kin = (
             Entry(
-                scenario=self.scenario,
+                scenario=scenario,
                 weights=self.weights,
                 storage=storage,
                 cache=(),
-                network_gbit_s=max(self.speeds),
+                network_gbit_s=math.inf,
                 pace=pace,
-                use=self.use,
+                use=self.ground.use,
                 drives=self.drives,
                 is_ideal=True,
             )
@@ -173,15 +159,15 @@ class Tree:
         if math.isfinite(bound):
             yield Root(bound=max(node.bound, bound), drives=drives, sides=sides)
 
-    def _values(self, drives: DriveBound, wants: Wants, costs: str) -> Floats:
+    def _values(self, drives: DriveBound, wants: Wants, stage: Stage) -> Floats:
         """Return the aim's bound of each frame, infinite where a limit breaks."""
         kept = np.zeros(len(self.aim.frames.rows))
-        for gauge in self.limits:
-            over = gauge.crude_values(drives, wants) > gauge.room
+        for limit in self.limits:
+            over = limit.gauge.crude_values(drives, wants) > limit.room
             kept = np.where(over, np.inf, kept)
             if not np.isfinite(kept).any():
                 return kept
-        return kept + self.aim.values(drives, wants, getattr(drives, costs))
+        return kept + self.aim.values(drives, wants, stage)
 
     def children(self, node: Family | Root | Cluster | Branch) -> Iterator[Node]:
         """Yield a node's next, sharper nodes; some come back with a sharper bound."""
@@ -195,17 +181,17 @@ class Tree:
             yield from self._of_branch(node)
 
     def _of_root(self, node: Root) -> Iterator[Root | Cluster]:
-        storage, slowest = node.drives.entry.storage, min(self.speeds)
+        storage = node.drives.entry.storage
         n, least = storage.n_array, self.sides.least_cache(storage.cache)
+        array = self.sides.array_wants(n)
         if not node.is_sharp:
-            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=slowest)
-            value = self._values(node.drives, wants, "quick_by_width")
+            value = self._values(node.drives, array, "quick_by_width")
             bound = float(value.min(initial=math.inf)) + least
             if math.isfinite(bound):
                 yield replace(node, bound=max(node.bound, bound), is_sharp=True)
             return
         for side in node.sides:
-            wants = side.places.wants(n, side.network_gbit_s)
+            wants = side.places.wants(array, side.network_gbit_s)
             above = self.sides.extra(n, wants) + side.caches[side.first].cost - least
             if math.isfinite(above):
                 yield Cluster(
@@ -255,34 +241,24 @@ class Tree:
         while place is not None:
             cache = node.caches[place].items
             pairs = zip(self.limits, node.spare, strict=False)
-            if all(gauge.cost_of(cache) <= spare for gauge, spare in pairs):
+            if all(limit.gauge.cost_of(cache) <= spare for limit, spare in pairs):
                 return place
             place = self.sides.first_able(entry, node.caches, place + 1)
         return None
 
     def _spare(self, node: Cluster) -> Iterator[float]:
         """Yield what each limit leaves to a cluster's cache in the kindest frame."""
-        for gauge in self.limits:
-            crude = gauge.crude_values(node.drives, node.wants)
-            yield gauge.room - float(crude.min(initial=math.inf))
+        for limit in self.limits:
+            crude = limit.gauge.crude_values(node.drives, node.wants)
+            yield limit.room - float(crude.min(initial=math.inf))
 
     def _timeouts(self, node: Cluster) -> Iterator[Cluster]:
         """Yield a cluster of several timeouts as one for each of them."""
         for entry in node.drives.entries:
-            drives = self._alone(entry)
+            drives = self.aim.drives(entry)
             bound = node.bound + drives.rise_of(node.drives)
             if math.isfinite(bound):
                 yield replace(node, bound=bound, drives=drives, stages=("by_width",))
-
-    def _alone(self, entry: Entry) -> DriveBound:
-        """Return the bounds of one entry of a family."""
-        if entry.storage not in self._singles:
-            self._singles[entry.storage] = self.aim.drives(entry)
-        return self._singles[entry.storage]
-
-    @cached_property
-    def _singles(self) -> dict[Storage, DriveBound]:
-        return {}
 
     def _of_branch(self, node: Branch) -> Iterator[Node]:
         frames, costs = self.aim.frames, self.aim.platforms.costs
@@ -305,7 +281,7 @@ class Tree:
                     cache_cost=node.cache_cost,
                     wants=node.wants,
                     spares=self.offers.spares,
-                    postage=self.postage,
+                    postage=self.ground.catalog.postage,
                     frame_values=np.zeros(0),
                     ceilings=self.ceilings,
                 )
@@ -314,23 +290,23 @@ class Tree:
         """Return a leaf with the sharpest bound there is; nothing if none keeps it."""
         if not isinstance(leaf.board.part, Board):
             return None
-        pace = pace_of_leaf(leaf.entry, leaf.board.part, self.offers.by_kind)
-        entry = leaf.entry.at(pace)
+        entry = leaf.entry.at(
+            pace_of_leaf(leaf.entry, leaf.board.part, self.ground.offers.by_kind)
+        )
         if not self.sides.is_able(entry):
             return None
-        drives = self._sharp_drives(self.aim, leaf, entry)
-        frames = self.aim.frames_of(leaf.board)
-        mine = self.aim.values(drives, leaf.wants, drives.sharp_by_width, frames)
+        drives = self.aim.drives(entry)
+        mine = self.aim.values(drives, leaf.wants, "sharp_by_width", leaf.board)
         mine = mine + leaf.cache_cost
         pressing = tuple(self._pressing(leaf, entry))
         for limit in pressing:
-            mine = np.where(limit.frame_values > limit.gauge.room, np.inf, mine)
+            mine = np.where(limit.frame_values > limit.limit.room, np.inf, mine)
         bound = float(mine.min(initial=math.inf))
         if math.isinf(bound):
             return None
         return replace(
             leaf,
-            entry=entry,
+            entry=replace(entry, scenario=self.scenario),
             drives=drives,
             bound=max(leaf.bound, bound),
             frame_values=mine,
@@ -340,16 +316,16 @@ class Tree:
 
     def _pressing(self, leaf: Leaf, entry: Entry) -> Iterator[Pressing]:
         """Yield the limits that a leaf can hardly keep, measured sharply."""
-        for gauge in self.limits:
+        for limit in self.limits:
+            gauge = limit.gauge
             crude = gauge.crude_values(leaf.drives, leaf.wants)
             mine = self._rows_of(leaf.board)
-            if float(crude[mine].min(initial=math.inf)) < HARDLY * gauge.room:
+            if float(crude[mine].min(initial=math.inf)) < HARDLY * limit.room:
                 continue
-            drives = self._sharp_drives(gauge, leaf, entry)
-            frames = gauge.frames_of(leaf.board)
-            values = gauge.values(drives, leaf.wants, drives.sharp_by_width, frames)
+            drives = gauge.drives(entry)
+            values = gauge.values(drives, leaf.wants, "sharp_by_width", leaf.board)
             yield Pressing(
-                gauge=gauge,
+                limit=limit,
                 entry=entry,
                 board=leaf.board,
                 drives=drives,
@@ -368,24 +344,6 @@ class Tree:
 
     @cached_property
     def _board_rows(self) -> dict[str, Flags]:
-        return {}
-
-    def _sharp_drives(self, gauge: Gauge, leaf: Leaf, entry: Entry) -> DriveBound:
-        """Return bounds of a branch's drives at the pace of an entry on a board."""
-        key = (id(gauge), id(leaf.drives))
-        known = self._sharp.setdefault(key, (leaf.drives, {}))[1]
-        if entry.pace not in known:
-            known[entry.pace] = gauge.drives(entry)
-        return known[entry.pace]
-
-    @cached_property
-    def _sharp(
-        self,
-    ) -> dict[tuple[int, int], tuple[DriveBound, dict[Pace, DriveBound]]]:
-        """Return sharper bounds of a branch's drives by pace.
-
-        The key are the ids of a gauge and of the bounds, which are kept with them.
-        """
         return {}
 
     @cached_property
@@ -411,24 +369,20 @@ class Tree:
         if not self.prunes:
             return dict(self.offers.by_kind)
         kept = self._kept(self.aim, leaf, leaf.cache_cost, ceiling)
-        for limit in leaf.pressing:
-            gauge = limit.gauge
+        for pressing in leaf.pressing:
+            gauge, room = pressing.limit.gauge, pressing.limit.room
             cache_cost = gauge.cost_of(leaf.entry.cache)
-            other = self._kept(gauge, limit, cache_cost, gauge.room)
-            kept = {
-                record: tuple(item for item in items if item in other[record])
-                for record, items in kept.items()
-            }
-        return kept
+            kept = _both(kept, self._kept(gauge, pressing, cache_cost, room))
+        return _both(self.offers.by_kind, kept)
 
     def _kept(
         self, gauge: Gauge, place: Place, cache_cost: float, ceiling: float
     ) -> Items:
         """Return the items with which a measure can stay below a ceiling."""
-        frames = gauge.frames_of(place.board)
-        bare = gauge.bare_values(place.drives, place.wants, frames)
+        bare = gauge.bare_values(place.drives, place.wants, place.board)
         least = float(bare.min(initial=math.inf)) + cache_cost
-        return kept_items(frames, place, least, ceiling, self.postage)
+        frames, postage = gauge.frames_of(place.board), self.ground.catalog.postage
+        return kept_items(frames, place, least, ceiling, dict(postage))
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:
@@ -438,9 +392,8 @@ class Tree:
         """Return the least cost of a frame for so many drives, whatever they are."""
         n = storage.n_array
         if n not in self._frame_cache:
-            wants = Wants(n_ports=n, n_bays=n, network_gbit_s=min(self.speeds))
             load = Load(
-                wants=wants,
+                wants=self.sides.array_wants(n),
                 modes=((np.zeros(0), np.zeros(0)),),
                 processor_weight=0.0,
                 drives=np.zeros((2, 2, n + 1)),
@@ -457,7 +410,7 @@ class Tree:
     @cached_property
     def sides(self) -> Sides:
         """Return the caches and network speeds to choose from."""
-        return Sides(aim=self.aim)
+        return Sides(aim=self.aim, scenario=self.scenario)
 
     @cached_property
     def _most_bays(self) -> int:
@@ -470,13 +423,13 @@ class Tree:
             default=0,
         )
 
-    def _pace(self, storage: Storage) -> Pace | None:
+    def _pace(self, storage: Storage, scenario: Scenario) -> Pace | None:
         """Return bounds on the pace of an array of drives on offer."""
         flags = self.table.suits("data", storage)
         if not flags.any():
             return None
         rates = self.table.rate_mb_s[flags]
-        least = least_largest_bytes(storage, self.scenario)
+        least = least_largest_bytes(storage, scenario)
         suited = [
             (i.capacity_bytes, p.outer_rate_mb_s.mid, p.inner_ratio.mid)
             for i, p, good in zip(self.drives, self.table.parts, flags, strict=True)
@@ -493,20 +446,28 @@ class Tree:
         largest = max(size for size, _, _ in suited)
         slowest = min([narrow, *(0.5 * outer * k for _, outer, k in suited)])
         return Pace(
-            write_fast_mb_s=write_mb_s(storage, self.scenario, float(rates.max())),
+            write_fast_mb_s=write_mb_s(storage, scenario, float(rates.max())),
             write_slow_mb_s=max(
-                asked_write_mb_s(self.scenario, storage),
-                0.3 * write_mb_s(storage, self.scenario, min(narrow, rates.min())),
+                asked_write_mb_s(scenario, storage),
+                0.3 * write_mb_s(storage, scenario, min(narrow, rates.min())),
             ),
             check_short_h=min(passes),
             check_long_h=largest / BYTES_PER_MB / slowest / SECONDS_PER_HOUR,
-            network_slow_mb_s=slow_network_mb_s(self.scenario, narrow),
+            network_slow_mb_s=slow_network_mb_s(scenario, narrow),
         )
 
     def _narrowest(self, storage: Storage) -> float:
         """Return the least rate that any link can leave to each drive. [MB/s]."""
         lane = pcie_planning_mb_s(1, 1, self.scenario.overrides.pcie.mid)
         return lane / (storage.n_array + 1)
+
+
+def _both(items: Items, others: Items) -> Items:
+    """Return the items, by kind, that are among others too."""
+    return {
+        record: tuple(item for item in mine if item in others.get(record, ()))
+        for record, mine in items.items()
+    }
 
 
 def _at(entry: Entry, network_gbit_s: float) -> Entry:

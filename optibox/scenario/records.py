@@ -92,6 +92,11 @@ class Needs(Record):
         return tib_to_tb(self.usable_tib or 0.0)
 
     @property
+    def fastest_mb_s(self) -> float:
+        """Return the fastest that anything has to go over the network. [MB/s]."""
+        return max(self.read_mb_s, self.write_mb_s, self.ingest_mb_s)
+
+    @property
     def needs_cache_mirror(self) -> bool:
         """Return whether one cache drive alone is refused."""
         if self.cache_mirror is None:

@@ -15,8 +15,8 @@ from typing import Literal
 from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Ceiling, Weights
+from optibox.model.ground import Ground
 from optibox.model.nodes import Leaf, Node
-from optibox.model.offers import offers_of
 from optibox.model.settle import MINOR_UNIT, Tally, settle
 from optibox.model.tree import Tree
 from optibox.scenario import Scenario
@@ -85,6 +85,7 @@ def best(
     question: Question,
     on_progress: Progress | None = None,
     on_build: Callable[[Assessment], None] | None = None,
+    ground: Ground | None = None,
 ) -> Answer:
     """Return the best build for a question, or that there is none.
 
@@ -99,6 +100,9 @@ def best(
     on_build : callable, optional
         Receives every build on the way that keeps the scenario, whether it keeps the
         ceilings or not.
+    ground : Ground, optional
+        Bounds kept from other questions, of a scenario that differs from the
+        question's by lower needed rates at most.
     """
     tally = Tally(
         value_of=question.value_of,
@@ -111,9 +115,9 @@ def best(
         on_build=on_build,
     )
     tree = Tree(
-        offers=offers_of(catalog, question.scenario),
+        ground=ground or Ground(catalog=catalog, scenario=question.scenario),
+        scenario=question.scenario,
         weights=question.weights,
-        postage=dict(catalog.postage),
         ceilings=question.ceilings,
     )
     try:

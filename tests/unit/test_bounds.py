@@ -13,7 +13,7 @@ from optibox.catalog.attachment import Controller, NetworkCard, Riser
 from optibox.catalog.storage import SolidStateDrive
 from optibox.model.aims import total_cost_weights
 from optibox.model.draft import Berth, berths, fits, network_fits, riser_sockets
-from optibox.model.offers import offers_of
+from optibox.model.ground import Ground
 from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
 from optibox.model.tree import Tree
 from optibox.rules.lanes import module_fits, module_mode
@@ -40,9 +40,9 @@ def tree_of(factor: int) -> Tree:
     scenario, catalog = read_scenario(EXAMPLE)
     larger = synthetic(catalog, factor, seed=1)
     return Tree(
-        offers=offers_of(larger, scenario),
+        ground=Ground(catalog=larger, scenario=scenario),
+        scenario=scenario,
         weights=total_cost_weights(scenario),
-        postage=dict(larger.postage),
     )
 
 
@@ -57,7 +57,7 @@ def uses_of(tree: Tree, places: list[Berth], wish: Wish) -> set[tuple]:
             found.add((costs[item.key], n, 0.0, 0, 0))
     for item in offers.of(NetworkCard):
         is_plug = item.part.medium == scenario.needs.other_end_medium
-        if is_plug and any(network_fits(item.part, p, scenario) for p in places):
+        if is_plug and any(network_fits(item.part, p, scenario, 0.0) for p in places):
             found.add((costs[item.key], 0, item.part.network_gbit_s, 0, 0))
     found |= modules_of(tree, places)
     return {use for use in found if _may_help(use, wish)}
@@ -145,12 +145,10 @@ def test_kin_are_bounded_no_higher_than_each_of_them(factor):
     family = min(tree.families(), key=lambda f: f.bound)
     root = next(iter(tree.children(family)))
     for cluster in list(tree.children(next(iter(tree.children(root)))))[:2]:
-        costs = root.drives.by_width
-        together = tree.aim.values(root.drives, cluster.wants, costs)
+        together = tree.aim.values(root.drives, cluster.wants, "by_width")
         least = np.full(len(frames.board_kin), np.inf)
         np.minimum.at(least, frames.rows[:, 0], together)
         for kin, value in zip(frames.board_kin, least, strict=True):
             for board in kin:
-                own = tree.aim.frames_of(board)
-                alone = tree.aim.values(root.drives, cluster.wants, costs, own)
+                alone = tree.aim.values(root.drives, cluster.wants, "by_width", board)
                 assert value <= alone.min(initial=np.inf) + 1e-6
