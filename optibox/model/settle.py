@@ -1,7 +1,7 @@
 """Settling one entry on one board: solve, evaluate, tighten, until bound meets value."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment, assess
@@ -383,7 +383,13 @@ _TELLING = ("n ", "x ", "p ", "r ", "y ", "s ", "t ", "fed ", "adapted")
 def _exclude(draft: Draft, solution: Solution, letters: tuple[str, ...]) -> None:
     """Cut off one solution: at least one of the variables named so must differ."""
     values = _values(draft, solution, letters)
-    _differ(draft, [(Expression({name: 1.0}), value) for name, value in values.items()])
+    # drives are a fixed number: where others are, some of these are fewer
+    shared = {name: value for name, value in values.items() if name[0] in "xy"}
+    _differ(
+        draft,
+        [(Expression({n: 1.0}), v) for n, v in values.items() if n not in shared],
+        [(Expression({n: 1.0}), v) for n, v in shared.items() if v],
+    )
 
 
 def _exclude_move(draft: Draft, solution: Solution, *, is_by_drives: bool) -> None:
@@ -410,32 +416,36 @@ def _exclude_move(draft: Draft, solution: Solution, *, is_by_drives: bool) -> No
     _differ(draft, [(expression, solution.count(expression)) for expression in told])
 
 
-def _differ(draft: Draft, pairs: list[tuple[Expression, int]]) -> None:
-    """Require that some expression takes another value than it had.
+def _differ(
+    draft: Draft,
+    pairs: list[tuple[Expression, int]],
+    fewer: Sequence[tuple[Expression, int]] = (),
+) -> None:
+    """Require that an expression takes another value than it had, or one a smaller.
 
-    A binary differs by being the other one; a count goes up or down by a flag each.
+    A binary differs by being the other one; a count goes up or down by a flag each,
+    but for one that was as large as can be: what it lacks of that tells by itself.
     """
     program, number = draft.program, len(draft.program.columns)
     moved = Expression()
-    for index, (expression, value) in enumerate(pairs):
+    for index, (expression, value) in enumerate([*pairs, *fewer]):
         upper = _upper(draft, expression)
-        if upper == 1.0:
-            moved.plus(expression if value == 0 else _flipped(expression))
-            continue
-        up = program.variable(f"up {number} {index}", 1.0)
-        row = expression.copy().plus(up, -float(value + 1))
-        program.require("differs", row, ">=", 0.0)
-        moved.plus(up)
-        if value > 0:
+        if index < len(pairs) and value < upper:
+            if upper == 1.0:
+                moved.plus(expression)
+                continue
+            up = program.variable(f"up {number} {index}", 1.0)
+            row = expression.copy().plus(up, -float(value + 1))
+            program.require("differs", row, ">=", 0.0)
+            moved.plus(up)
+        if value == upper:
+            moved.plus(total([(expression, -1.0)], constant=upper))
+        elif value > 0:
             down = program.variable(f"down {number} {index}", 1.0)
             row = expression.copy().plus(down, upper - value + 1)
             program.require("differs", row, "<=", upper)
             moved.plus(down)
     program.require("differs", moved, ">=", 1.0)
-
-
-def _flipped(expression: Expression) -> Expression:
-    return total([(expression, -1.0)], constant=1.0)
 
 
 def _upper(draft: Draft, expression: Expression) -> float:
