@@ -1,6 +1,7 @@
 """The least that the drives of a menu entry can cost, at a supply's slopes."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -333,16 +334,17 @@ class DriveBound:
                 total += n * max(0.0, float(more))
         return total
 
-    def least_dc_w(self, state: WeighedState) -> float:
-        """Return the least watts of all drives in a state. [W]."""
+    def least_dc_w(self, states: Sequence[WeighedState]) -> Floats:
+        """Return the least watts of all drives in each state, shape (n_states,). [W]."""
         storage = self.entry.storage
-        total = 0.0
-        for n, mix, cost in (
-            (storage.n_data, state.data, self.data_cost),
-            (storage.n_parity_drives, state.parity, self.parity_cost),
+        total = np.zeros(len(states))
+        for n, mixes, cost in (
+            (storage.n_data, [s.data for s in states], self.data_cost),
+            (storage.n_parity_drives, [s.parity for s in states], self.parity_cost),
         ):
-            watts = self.table.dc_w(mix)[np.isfinite(cost)]
-            total += n * float(watts.min(initial=np.inf)) if n and len(watts) else 0.0
+            able = np.isfinite(cost)
+            if n and able.any():
+                total += n * self.table.dc_w(mixes)[able].min(axis=0)
         return total
 
     @cached_property

@@ -76,11 +76,10 @@ class DriveTable:
         rows = [drive_watts(part) for part in self.parts]
         return np.array(rows, dtype=float).reshape(-1, 4)
 
-    def dc_w(self, mix: Mix) -> Floats:
-        """Return each drive's watts in a mix of states. [W]."""
-        watts: Floats = self._watts @ np.array(
-            [mix.active, mix.idle, mix.standby, mix.wakes_per_h]
-        )
+    def dc_w(self, mixes: Sequence[Mix]) -> Floats:
+        """Return each drive's watts in mixes of states, shape (n_drives, n_mixes). [W]."""
+        shares = [(m.active, m.idle, m.standby, m.wakes_per_h) for m in mixes]
+        watts: Floats = self._watts @ np.array(shares).reshape(-1, _KINDS).T
         return watts
 
     @cached_property

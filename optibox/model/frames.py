@@ -24,6 +24,7 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
+from optibox.model.bays import Bays
 from optibox.model.kin import Kin, kin_of
 from optibox.model.load import Load
 from optibox.model.platform_bounds import Platforms, Wants
@@ -38,6 +39,8 @@ from optibox.rules.platform import cooler_suits
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 INF = float("inf")
+MOST_STANDINGS = 50
+"""Wants whose standing costs are kept at a time."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -235,14 +238,18 @@ class Frames:
         return self.platforms.slope + float(self.above.max(initial=0.0))
 
     @cached_property
-    def bay_kinds(self) -> tuple[list[tuple[int, int]], Ints]:
-        """Return the different numbers of 3.5 and 2.5 inch bays, and each row's kind."""
+    def _bays(self) -> Bays:
+        """Return the different bays of chassis, and what drives in them cost."""
         pairs = [(_chassis(c).bays_35, _chassis(c).bays_25) for c in self.chassis]
         kinds = sorted(set(pairs))
         index = np.array([kinds.index(pair) for pair in pairs], dtype=np.int64)
-        return kinds, index[self.rows[:, 1]]
+        return Bays(
+            kinds=kinds,
+            kind_of_row=index[self.rows[:, 1]],
+            adapter_price=self._adapter_price,
+        )
 
-    @cached_property
+    @property
     def _adapter_price(self) -> float:
         weights = self.platforms.weights
         return min(
@@ -254,44 +261,6 @@ class Frames:
             ),
             default=INF,
         )
-
-    def _in_bays(self, costs: Floats, n_small: int, most: Floats | None) -> Floats:
-        """Return the least cost of drives that a row's bays take, adapters included.
-
-        At most so many of them are wide in each row, where that is said.
-        """
-        n_array = len(costs) - 1
-        kinds, index = self.bay_kinds
-        # one column for each number of wide drives; the first for not even none
-        table = np.full((len(kinds), n_array + 2), INF)
-        np.add(self._adapters(n_array, n_small), costs, out=table[:, 1:])
-        np.minimum.accumulate(table, axis=1, out=table)
-        if most is None:
-            widest: Floats = table[index, -1]
-            return widest
-        found: Floats = table[index, np.minimum(most, n_array).astype(np.int64) + 1]
-        return found
-
-    def _adapters(self, n_array: int, n_small: int) -> Floats:
-        """Return the price of adapters by kind of bays and number of wide drives.
-
-        Infinite where they do not go in.
-        """
-        key = (n_array, n_small)
-        if key not in self._adapter_tables:
-            kinds, _ = self.bay_kinds
-            table = np.full((len(kinds), n_array + 1), INF)
-            for row, (bays_35, bays_25) in zip(table, kinds, strict=True):
-                for k in range(min(n_array, bays_35) + 1):
-                    adapted = max(0, n_array - k + n_small - bays_25)
-                    if k + adapted <= bays_35:
-                        row[k] = adapted * self._adapter_price if adapted else 0.0
-            self._adapter_tables[key] = table
-        return self._adapter_tables[key]
-
-    @cached_property
-    def _adapter_tables(self) -> dict[tuple[int, int], Floats]:
-        return {}
 
     @cached_property
     def fed_bays(self) -> Floats:
@@ -412,6 +381,8 @@ class Frames:
     def _standing(self, wants: Wants) -> tuple[Floats, Floats]:
         """Return what is there whatever drives hang on it, and plugs for so many."""
         if wants not in self._standings:
+            if len(self._standings) >= MOST_STANDINGS:
+                self._standings.clear()
             value = self.fixed_cost + self.processor_cost(wants.network_mb_s)
             value = value + self.cards_of(wants) + self._cables(wants.n_ports)
             sata, peripheral = self._shortages
@@ -476,11 +447,11 @@ class Frames:
                 least = platforms.cards(board, wants)
                 able = platforms.with_controller(board, wants, ability)
                 values.append(max(0.0, able - least) if least < INF else 0.0)
-            self._more_cache[key] = self._by(0, values)
-        return self._more_cache[key]
+            self._more_cache[key] = values
+        return self._by(0, self._more_cache[key])
 
     @cached_property
-    def _more_cache(self) -> dict[tuple[Wants, str], Floats]:
+    def _more_cache(self) -> dict[tuple[Wants, str], list[float]]:
         return {}
 
     @cached_property
@@ -534,11 +505,11 @@ class Frames:
         The least cost of any set is linear in the slope, so the least over sets is
         concave: between two slopes it lies on or above the straight line.
         """
-        low = self._in_bays(costs[0], n_small, most)
+        low = self._bays.least(costs[0], n_small, most)
         width = self.steepest - self.platforms.slope
         if width <= 0:
             return low
-        high = self._in_bays(costs[1], n_small, most)
+        high = self._bays.least(costs[1], n_small, most)
         with np.errstate(invalid="ignore"):
             chord = low + (high - low) * self.above / width
         return np.where(np.isfinite(high), chord, low)
@@ -546,32 +517,46 @@ class Frames:
     def _energy(self, load: Load) -> Floats:
         """Return what the processor's work and the supply's curve add."""
         work = load.processor_weight * self.platforms.slope * self.work_dc_w
-        above = self.platforms.watt_weight * self.above * self.idle_dc_w
+        idle, place = self._idles
         squares: Floats = np.minimum.reduce(
-            [self._squares(weights, watts) for weights, watts in load.modes]
+            [_squares(weights, watts, idle) for weights, watts in load.modes]
         )
-        return work + above + self.square * squares
+        found: Floats = work + self._above_energy + self.square * squares[place]
+        return found
 
-    def _squares(self, weights: Floats, drives_w: Floats) -> Floats:
-        """Return the weighted sum of squared watts of each triple."""
-        idle, linear = self.idle_dc_w, float(weights @ drives_w)
-        constant = float(weights @ (drives_w * drives_w))
-        squares: Floats = (float(weights.sum()) * idle + 2 * linear) * idle + constant
-        return squares
+    @cached_property
+    def _above_energy(self) -> Floats:
+        """Return what the idle watts cost at each supply's slope above the least."""
+        above: Floats = self.platforms.watt_weight * self.above * self.idle_dc_w
+        return above
+
+    @cached_property
+    def _idles(self) -> tuple[Floats, Ints]:
+        """Return the different idle watts of triples, and the place of each in them."""
+        idle, place = np.unique(self.idle_dc_w, return_inverse=True)
+        return idle, place.astype(np.int64)
 
     def cards_of(self, wants: Wants) -> Floats:
         """Return the least cost of cards, boot medium and lead for each triple."""
-        key = replace(wants, n_bays=0)
+        key, platforms = replace(wants, n_bays=0), self.platforms
         if key not in self._card_cache:
-            platforms = self.platforms
-            values = [platforms.cards(_board(b), wants) for b in self.boards]
-            rest = platforms.boot + platforms.lead(wants.network_gbit_s)
-            self._card_cache[key] = self._by(0, values) + rest
-        return self._card_cache[key]
+            self._card_cache[key] = [
+                platforms.cards(_board(b), wants) for b in self.boards
+            ]
+        rest = platforms.boot + platforms.lead(wants.network_gbit_s)
+        return self._by(0, self._card_cache[key]) + rest
 
     @cached_property
-    def _card_cache(self) -> dict[Wants, Floats]:
+    def _card_cache(self) -> dict[Wants, list[float]]:
         return {}
+
+
+def _squares(weights: Floats, drives_w: Floats, idle_w: Floats) -> Floats:
+    """Return the weighted sum over states of squared watts, for each idle watts."""
+    linear = float(weights @ drives_w)
+    constant = float(weights @ (drives_w * drives_w))
+    squares: Floats = (float(weights.sum()) * idle_w + 2 * linear) * idle_w + constant
+    return squares
 
 
 def _whole(counts: Floats) -> Ints:

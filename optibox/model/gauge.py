@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
@@ -23,8 +24,9 @@ from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
 """Costs of drives by which frames are bounded, ever sharper."""
-MOST_KEPT = 1500
+MOST_KEPT = 1000
 """Bounds of frames that are kept for the next question."""
+Shorts = npt.NDArray[np.float32]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -102,11 +104,11 @@ class Gauge:
                 del self._values[next(iter(self._values))]
             frames = self.frames_of(board) if board else self.frames
             costs = getattr(drives, stage)
-            self._values[key] = frames.bound(self._load(drives, wants, costs))
-        return self._values[key]
+            self._values[key] = _short(frames.bound(self._load(drives, wants, costs)))
+        return self._values[key].astype(np.float64)
 
     @cached_property
-    def _values(self) -> dict[tuple[DriveBound, Wants, Stage, str], Floats]:
+    def _values(self) -> dict[tuple[DriveBound, Wants, Stage, str], Shorts]:
         return {}
 
     def bare_values(self, drives: DriveBound, wants: Wants, board: Item) -> Floats:
@@ -124,7 +126,7 @@ class Gauge:
             modes=tuple(
                 (
                     np.array([state.weight for state in entry.states]),
-                    np.array([drives.least_dc_w(state) for state in entry.states]),
+                    drives.least_dc_w(entry.states),
                 )
                 for entry in entries
             ),
@@ -172,6 +174,14 @@ class Gauge:
         if self.weights.counts_hours:
             return first, tuple(others)
         return replace(first, storage=first.storage.always_on), ()
+
+
+def _short(values: Floats) -> Shorts:
+    """Return values as short numbers that are no larger: half the memory."""
+    short = values.astype(np.float32)
+    is_above = short > values
+    short[is_above] = np.nextafter(short[is_above], np.float32(-np.inf))
+    return short
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,73 @@
+"""The least cost of drives in a chassis' bays, adapters included."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Bays:
+    """The bays of frames, of which few kinds exist.
+
+    Attributes
+    ----------
+    kinds : list of pairs
+        Numbers of 3.5 and of 2.5 inch bays.
+    kind_of_row : array, shape (n_rows,)
+        The place of each frame's bays among the kinds.
+    adapter_price : float
+        What putting a 2.5 inch drive into a 3.5 inch bay costs at least.
+    """
+
+    kinds: list[tuple[int, int]]
+    kind_of_row: Ints
+    adapter_price: float
+
+    def least(self, costs: Floats, n_small: int, most: Floats | None) -> Floats:
+        """Return the least cost of drives that each frame's bays take.
+
+        Parameters
+        ----------
+        costs : array, shape (n_array + 1,)
+            Least cost of the array's drives with k of them 3.5 inch wide.
+        n_small : int
+            Other drives, all of them 2.5 inch wide.
+        most : array, shape (n_rows,), optional
+            How many may be wide in each frame; -1 where not even none may.
+        """
+        n_array = len(costs) - 1
+        # one column for each number of wide drives; the first for not even none
+        table = np.full((len(self.kinds), n_array + 2), np.inf)
+        np.add(self._adapters(n_array, n_small), costs, out=table[:, 1:])
+        np.minimum.accumulate(table, axis=1, out=table)
+        if most is None:
+            widest: Floats = table[self.kind_of_row, -1]
+            return widest
+        column = np.minimum(most, n_array).astype(np.int64) + 1
+        found: Floats = table[self.kind_of_row, column]
+        return found
+
+    def _adapters(self, n_array: int, n_small: int) -> Floats:
+        """Return the price of adapters by kind of bays and number of wide drives.
+
+        Infinite where they do not go in.
+        """
+        key = (n_array, n_small)
+        if key not in self._tables:
+            table = np.full((len(self.kinds), n_array + 1), np.inf)
+            for row, (bays_35, bays_25) in zip(table, self.kinds, strict=True):
+                for k in range(min(n_array, bays_35) + 1):
+                    adapted = max(0, n_array - k + n_small - bays_25)
+                    if k + adapted <= bays_35:
+                        row[k] = adapted * self.adapter_price if adapted else 0.0
+            self._tables[key] = table
+        return self._tables[key]
+
+    @cached_property
+    def _tables(self) -> dict[tuple[int, int], Floats]:
+        return {}
