@@ -97,10 +97,15 @@ class Explorer(Generic[P]):
         return tuple(span or 1.0 for span in spans) or (1.0,) * self.n_axes
 
     def even_weights(self) -> Vector:
-        """Return weights by which each axis that has one counts as much."""
+        """Return weights by which each axis that has one counts about as much.
+
+        They are powers of two: an oracle that keeps what it worked out for some weights
+        meets them again though the spread has grown a little.
+        """
         pairs = zip(self.spread(), self.oracle.weighable, strict=True)
         return tuple(
-            1.0 / span if is_weighable else 0.0 for span, is_weighable in pairs
+            _power_of_two(1.0 / span) if is_weighable else 0.0
+            for span, is_weighable in pairs
         )
 
     def first_weight(self) -> Vector:
@@ -125,7 +130,7 @@ class Explorer(Generic[P]):
         return tuple(
             1.0
             if j == axis
-            else share / max(limit - low, self.resolution[j])
+            else _power_of_two(share / max(limit - low, self.resolution[j]))
             if weight and limit != NO_LIMIT
             else 0.0
             for j, (weight, limit, low) in enumerate(
@@ -293,6 +298,11 @@ def limits_of(box: Vector, scale: Scale) -> Vector:
         NO_LIMIT if level == INFINITE else scale.limit(axis, level)
         for axis, level in enumerate(box)
     )
+
+
+def _power_of_two(value: float) -> float:
+    """Return the largest power of two that is not above a value."""
+    return float(2.0 ** math.floor(math.log2(value)))
 
 
 def _nothing_in(limits: Vector) -> Cut:

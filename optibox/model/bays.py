@@ -28,8 +28,8 @@ class Bays:
     kind_of_row: Ints
     adapter_price: float
 
-    def least(self, costs: Floats, n_small: int, most: Floats | None) -> Floats:
-        """Return the least cost of drives that each frame's bays take.
+    def table(self, costs: Floats, n_small: int) -> Floats:
+        """Return the least cost of drives that the bays take.
 
         Parameters
         ----------
@@ -37,19 +37,23 @@ class Bays:
             Least cost of the array's drives with k of them 3.5 inch wide.
         n_small : int
             Other drives, all of them 2.5 inch wide.
-        most : array, shape (n_rows,), optional
-            How many may be wide in each frame; -1 where not even none may.
+
+        Returns
+        -------
+        array, shape (n_kinds, n_array + 2)
+            A column for each number of wide drives that there may be at most; the
+            first for not even none.
         """
         n_array = len(costs) - 1
-        # one column for each number of wide drives; the first for not even none
         table = np.full((len(self.kinds), n_array + 2), np.inf)
         np.add(self._adapters(n_array, n_small), costs, out=table[:, 1:])
         np.minimum.accumulate(table, axis=1, out=table)
-        if most is None:
-            widest: Floats = table[self.kind_of_row, -1]
-            return widest
-        column = np.minimum(most, n_array).astype(np.int64) + 1
-        found: Floats = table[self.kind_of_row, column]
+        return table
+
+    @staticmethod
+    def column(most: Floats, n_array: int) -> Ints:
+        """Return the columns of a table for at most so many wide drives, -1 for none."""
+        found: Ints = np.minimum(most, n_array).astype(np.int64) + 1
         return found
 
     def _adapters(self, n_array: int, n_small: int) -> Floats:

@@ -97,14 +97,14 @@ class DriveSets:
         -------
         array, shape (n_prices, n_data + n_parity + 1)
         """
-        useful = self._useful(data, parity)
-        large = self._table(data, parity, useful[self.is_large[useful]])
-        small_ones = useful[~self.is_large[useful]]
+        kinds = self._kinds(data, parity)
+        large = self._table(len(data), [kind for kind in kinds if kind.is_large])
+        small_ones = [kind for kind in kinds if not kind.is_large]
         best = np.full((len(data), self.n_data + self.n_parity + 1), np.inf)
-        if not len(small_ones):
+        if not small_ones:
             best[:, -1] = large[:, self.n_data, self.n_parity, self.need]
             return best
-        small = self._table(data, parity, small_ones)
+        small = self._table(len(data), small_ones)
         both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
         for a in range(self.n_data + 1):
             for b in range(self.n_parity + 1):
@@ -116,8 +116,7 @@ class DriveSets:
 
         Shape (n_drives,): the least over all prices. The one may exceed its limit.
         """
-        useful = self._useful(data, parity)
-        table = self._table(data, parity, useful)
+        table = self._table(len(data), self._kinds(data, parity))
         best = np.full(data.shape[1], np.inf)
         rest = np.maximum(0, self.need - self.steps)
         if self.n_data:
@@ -128,52 +127,85 @@ class DriveSets:
             best = np.minimum(best, (ahead[:, None] + parity).min(axis=0))
         return best
 
-    def _useful(self, data: Floats, parity: Floats) -> Ints:
-        """Return the drives that no other of their size and form always replaces."""
-        kept: list[int] = []
-        heads: dict[tuple[int, bool], list[int]] = {}
-        finite: Flags = np.isfinite(data)
-        order = np.argsort(np.where(finite, data, 0.0).sum(axis=0), kind="stable")
-        some = np.logical_or.reduce(finite | np.isfinite(parity), axis=0)
-        for i in order:
-            if not some[i]:
-                continue
-            kind = (int(self.steps[i]), bool(self.is_large[i]))
-            rivals = heads.setdefault(kind, [])
-            if any(
-                (data[:, j] <= data[:, i]).all()
-                and (parity[:, j] <= parity[:, i]).all()
-                for j in rivals
-            ):
-                continue
-            kept.append(int(i))
-            if math.isinf(self.limit[i]):
-                rivals.append(int(i))
-        return np.array(kept, dtype=np.int64)
+    def _kinds(self, data: Floats, parity: Floats) -> list["_Kind"]:
+        """Return the drives to choose from: those that never run out by size and form.
 
-    def _table(self, data: Floats, parity: Floats, items: Iterable[int]) -> Floats:
+        Of drives of one size and form that are not limited each role takes the
+        cheapest, so that they are one kind however many there are.
+        """
+        limited = self.limit < self.n_data + self.n_parity
+        free = [
+            _Kind(size, large, data[:, one].min(axis=1), parity[:, one].min(axis=1))
+            for size, large, one in self._alike
+        ]
+        known = {(kind.size, kind.is_large): kind for kind in free}
+        kinds = [kind for kind in free if kind.is_some]
+        for i in np.flatnonzero(limited):
+            size, large = int(self.steps[i]), bool(self.is_large[i])
+            kind = _Kind(size, large, data[:, i], parity[:, i], int(self.limit[i]))
+            other = known.get((size, large))
+            if kind.is_some and not (other and other.replaces(kind)):
+                kinds.append(kind)
+        return kinds
+
+    @cached_property
+    def _alike(self) -> list[tuple[int, bool, Ints]]:
+        """Return size, form and places of the drives that never run out, by kind."""
+        free = np.flatnonzero(self.limit >= self.n_data + self.n_parity)
+        pairs = {(int(self.steps[i]), bool(self.is_large[i])) for i in free}
+        return [
+            (
+                size,
+                large,
+                free[(self.steps[free] == size) & (self.is_large[free] == large)],
+            )
+            for size, large in sorted(pairs)
+        ]
+
+    def _table(self, n_prices: int, kinds: Iterable["_Kind"]) -> Floats:
         """Return the least cost by data drives, parity drives and steps held at least."""
         n, p = self.n_data, self.n_parity
-        table = np.full((len(data), n + 1, p + 1, self.need + 1), np.inf)
+        table = np.full((n_prices, n + 1, p + 1, self.need + 1), np.inf)
         table[:, 0, 0, 0] = 0.0
-        for i in items:
-            size = int(self.steps[i])
-            price, as_parity = data[:, i, None, None], parity[:, i, None, None]
-            if self.limit[i] >= n + p:
+        for kind in kinds:
+            price, as_parity = kind.data[:, None, None], kind.parity[:, None, None]
+            if kind.limit is None:
                 for a in range(1, n + 1):
-                    _improve(table[:, a], table[:, a - 1], size, price)
+                    _improve(table[:, a], table[:, a - 1], kind.size, price)
                 for b in range(1, p + 1):
                     row = table[:, :, b]
                     np.minimum(row, table[:, :, b - 1] + as_parity, out=row)
                 continue
-            for _ in range(int(self.limit[i])):
+            for _ in range(kind.limit):
                 before = table.copy()
-                _improve(table[:, 1:], before[:, :-1], size, price[..., None])
+                _improve(table[:, 1:], before[:, :-1], kind.size, price[..., None])
                 if p:
                     row = table[:, :, 1:]
                     cost = before[:, :, :-1] + as_parity[..., None]
                     np.minimum(row, cost, out=row)
         return table
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Kind:
+    """Drives of one size and form, with the least cost in each role by price."""
+
+    size: int
+    """Steps of capacity."""
+    is_large: bool
+    data: Floats
+    parity: Floats
+    limit: int | None = None
+
+    @property
+    def is_some(self) -> bool:
+        """Return whether any of them may have any role."""
+        return bool(np.isfinite(self.data).any() or np.isfinite(self.parity).any())
+
+    def replaces(self, other: "_Kind") -> bool:
+        """Return whether it never costs more than another of its size and form."""
+        as_data = bool((self.data <= other.data).all())
+        return as_data and bool((self.parity <= other.parity).all())
 
 
 def _improve(target: Floats, source: Floats, size: int, cost: Floats) -> None:

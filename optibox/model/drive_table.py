@@ -24,6 +24,7 @@ from optibox.units import BYTES_PER_TB
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
 
 _KINDS = 4
 """Ways a drive draws power: active, idle, standing, waking."""
@@ -191,13 +192,30 @@ class DriveTable:
     def _weights_of(self, role: str, entry: Entry) -> Floats:
         """Return what a watt of each drive is worth, shape (n_drives or 1, 4)."""
         if role not in entry.weight_tables:
-            # in an ideal entry all drives have the same pace
-            items = self.items[:1] if entry.is_ideal else self.items
-            entry.weight_tables[role] = np.array(
-                [entry.mix_weights(item, role) for item in items]
-            ).reshape(-1, 4)
+            paces, place = self._own_paces(entry)
+            rows = np.array([entry.mix_weights_at(pace, role) for pace in paces])
+            entry.weight_tables[role] = rows.reshape(-1, _KINDS)[place]
         found: Floats = entry.weight_tables[role]
         return found
+
+    def _own_paces(self, entry: Entry) -> tuple[list[tuple[float, float]], Ints]:
+        """Return the different paces of drives in an entry, and each drive's place."""
+        pace = entry.pace.write_fast_mb_s, entry.pace.check_short_h
+        key = (entry.storage.always_on, pace, entry.is_ideal)
+        if key not in self._paces:
+            # in an ideal entry all drives have the same pace
+            items = self.items[:1] if entry.is_ideal else self.items
+            own = [entry.own_pace(item) for item in items]
+            different = sorted(set(own))
+            self._paces[key] = (
+                different,
+                np.array([different.index(p) for p in own], dtype=np.int64),
+            )
+        return self._paces[key]
+
+    @cached_property
+    def _paces(self) -> dict[object, tuple[list[tuple[float, float]], Ints]]:
+        return {}
 
     @cached_property
     def surface_mb_s(self) -> Floats:

@@ -32,6 +32,7 @@ from optibox.model.small_parts import (
     MOST_PLUGS,
     cable_price,
     plug_prices,
+    postage_of,
     served_by_boxes,
 )
 from optibox.rules.platform import cooler_suits
@@ -220,10 +221,20 @@ class Frames:
         )
 
     @cached_property
+    def _above_of_supplies(self) -> Floats:
+        least = self.platforms.slope - 1.0
+        return np.array(
+            [
+                min(_supply(s).loss_share.mid - least for s in kin)
+                for kin in self.supply_kin
+            ]
+        )
+
+    @cached_property
     def above(self) -> Floats:
         """Return how much each supply's slope is above the least."""
-        least = self.platforms.slope - 1.0
-        return self._least(2, lambda s: _supply(s).loss_share.mid - least)
+        found: Floats = self._above_of_supplies[self.rows[:, 2]]
+        return found
 
     @cached_property
     def square(self) -> Floats:
@@ -331,29 +342,8 @@ class Frames:
         return self._postage_of(set(self.platforms.offers.catalog.postage) - sellers)
 
     def _postage_of(self, sellers: set[str]) -> Floats:
-        """Return the postage of some sellers, where a triple has something of theirs."""
-        postage = self.platforms.offers.catalog.postage
-        weight = self.platforms.weights.purchase
-        total = np.zeros(len(self.rows))
-        for seller in sorted(sellers):
-            sold = [
-                self._by(
-                    column,
-                    [
-                        float(
-                            not i.is_owned
-                            and i.part.seller == seller
-                            and i.key not in self.platforms.in_boxes
-                        )
-                        for i in items
-                    ],
-                )
-                for column, items in enumerate(
-                    (self.boards, self.chassis, self.supplies)
-                )
-            ]
-            total += weight * postage[seller] * (np.maximum.reduce(sold) > 0)
-        return total
+        kinds = (self.boards, self.chassis, self.supplies)
+        return postage_of(self.platforms, kinds, self.rows, sellers)
 
     def bound(self, load: Load) -> Floats:
         """Return the least cost of each triple with an entry's drives, shape (n_rows,).
@@ -363,20 +353,35 @@ class Frames:
         """
         if not len(self.rows):
             return np.zeros(0)
-        wants = load.wants
-        standing, plugs = self._standing(wants)
+        standing, plugs = self._standing(load.wants)
         value = standing + self._energy(load)
-        plain = value + plugs + self._postage + self._ways(load, load.drives[0])
+        most = self._most_wide(load)
+        plain = value + plugs + self._postage + self._ways(load, load.drives[0], most)
         if len(load.drives) > 2:
-            post, lead = (self._ways(load, costs) for costs in load.drives[1:3])
+            post, lead = (self._ways(load, costs, most) for costs in load.drives[1:3])
             own = np.where(self._is_unclean, lead, post + plugs)
             plain = np.maximum(plain, value + self._postage_beside_drives + own)
-        if not np.isfinite(load.drives[-1]).any():
+        if not self._may_speak_sas(load):
             return plain
         # drives that speak SAS want a controller that does
-        more = self.more_for(wants, "speaks_sas")
-        sas = self._ways(load, load.drives[-1], more)
+        more = self.more_for(load.wants, "speaks_sas")
+        sas = self._ways(load, load.drives[-1], most, more)
         return np.minimum(plain, value + plugs + self._postage + sas)
+
+    def _may_speak_sas(self, load: Load) -> bool:
+        """Return whether sets with SAS drives could be cheaper, card included."""
+        more = min(self._more_by_board(load.wants, "speaks_sas"))
+        sets = load.drives[-1]
+        others = load.drives[:-1].max(axis=0)
+        return bool((np.isfinite(sets) & (sets + more < others)).any())
+
+    def _most_wide(self, load: Load) -> Floats | None:
+        """Return how many wide drives each triple can start at once, if that binds."""
+        starts = load.starts
+        if starts is None:
+            return None
+        most = starts.most_large(self._free_a, self._free_w)
+        return None if (most >= starts.n).all() else most
 
     def _standing(self, wants: Wants) -> tuple[Floats, Floats]:
         """Return what is there whatever drives hang on it, and plugs for so many."""
@@ -396,20 +401,23 @@ class Frames:
     def _standings(self) -> dict[Wants, tuple[Floats, Floats]]:
         return {}
 
-    def _ways(self, load: Load, costs: Floats, more: Floats | float = 0.0) -> Floats:
+    def _ways(
+        self,
+        load: Load,
+        costs: Floats,
+        most: Floats | None,
+        more: Floats | float = 0.0,
+    ) -> Floats:
         """Return the drives' least cost: all starting at once, or in turn.
 
-        To start in turn, board or controllers must be able to. ``more`` is what cards
-        cost more in any case; one controller may be able to do both.
+        To start in turn, board or controllers must be able to. ``most`` is how many
+        wide drives may start at once, ``more`` what cards cost more in any case; one
+        controller may be able to do both.
         """
-        starts = load.starts
-        if starts is None:
-            return self._drives(costs, load.n_small) + more
-        most = starts.most_large(self._free_a, self._free_w)
-        if (most >= starts.n).all():
+        if most is None or load.starts is None:
             return self._drives(costs, load.n_small) + more
         at_once = self._drives(costs, load.n_small, most) + more
-        if starts.is_together:
+        if load.starts.is_together:
             return at_once
         able = np.where(
             self._in_turn, 0.0, self.more_for(load.wants, "has_staggered_spin_up")
@@ -438,6 +446,9 @@ class Frames:
 
     def more_for(self, wants: Wants, ability: str) -> Floats:
         """Return what cards cost more if one is a controller with an ability."""
+        return self._by(0, self._more_by_board(wants, ability))
+
+    def _more_by_board(self, wants: Wants, ability: str) -> list[float]:
         key = (replace(wants, n_bays=0), ability)
         if key not in self._more_cache:
             platforms = self.platforms
@@ -448,7 +459,7 @@ class Frames:
                 able = platforms.with_controller(board, wants, ability)
                 values.append(max(0.0, able - least) if least < INF else 0.0)
             self._more_cache[key] = values
-        return self._by(0, self._more_cache[key])
+        return self._more_cache[key]
 
     @cached_property
     def _more_cache(self) -> dict[tuple[Wants, str], list[float]]:
@@ -505,14 +516,15 @@ class Frames:
         The least cost of any set is linear in the slope, so the least over sets is
         concave: between two slopes it lies on or above the straight line.
         """
-        low = self._bays.least(costs[0], n_small, most)
+        bays, n_array = self._bays, costs.shape[-1] - 1
+        low, high = (bays.table(c, n_small)[:, :, None] for c in costs)
         width = self.steepest - self.platforms.slope
-        if width <= 0:
-            return low
-        high = self._bays.least(costs[1], n_small, most)
+        share = self._above_of_supplies / (width if width > 0 else 1.0)
         with np.errstate(invalid="ignore"):
-            chord = low + (high - low) * self.above / width
-        return np.where(np.isfinite(high), chord, low)
+            chord = np.where(np.isfinite(high), low + (high - low) * share, low)
+        column = n_array + 1 if most is None else bays.column(most, n_array)
+        found: Floats = chord[bays.kind_of_row, column, self.rows[:, 2]]
+        return found
 
     def _energy(self, load: Load) -> Floats:
         """Return what the processor's work and the supply's curve add."""

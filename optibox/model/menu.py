@@ -43,6 +43,9 @@ MixWeights: TypeAlias = tuple[float, float, float, float]
 
 PACE_STEP_MB_S, PACE_STEP_H = 40.0, 2.0
 """Steps to which drives' own paces are rounded in bounds."""
+WRITE_STEP_MB_S, CHECK_STEP_H = 2.0, 0.25
+"""Steps to which the paces of sets of drives are rounded in bounds, to the kind side:
+far below a minor unit a year, and many sets then share their year."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,7 +253,7 @@ class Entry:
         """Return what a wall watt throughout the year is worth to the aim."""
         return sum(state.weight for state in self.states)
 
-    def _own_pace(self, item: Item) -> tuple[float, float]:
+    def own_pace(self, item: Item) -> tuple[float, float]:
         """Return a drive's own write rate and check time, rounded to the kind side.
 
         No array writes faster than with all drives like this one, and no check is
@@ -258,7 +261,7 @@ class Entry:
         that holds it has less energy from it. Few different paces serve many drives.
         """
         part = item.part
-        if not isinstance(part, HardDrive):
+        if self.is_ideal or not isinstance(part, HardDrive):
             return math.inf, 0.0
         if item.key not in self._own_writes:
             own = write_mb_s(self.storage, self.scenario, rate_of(item, self.scenario))
@@ -303,7 +306,10 @@ class Entry:
 
     def mix_weights(self, item: Item, role: str) -> MixWeights:
         """Return what a watt of a drive is worth active, idle, standing and waking."""
-        pace = (-1.0, -1.0) if self.is_ideal else self._own_pace(item)
+        return self.mix_weights_at(self.own_pace(item), role)
+
+    def mix_weights_at(self, pace: tuple[float, float], role: str) -> MixWeights:
+        """Return ``mix_weights`` of a drive with a pace of its own."""
         key = (role, *pace)
         if key not in self._mixes:
             year = self.fast_year if self.is_ideal else self._year_at(pace)
@@ -323,7 +329,9 @@ class Entry:
         year = self.fast_year
         if not self.is_ideal:
             own = write_mb_s(self.storage, self.scenario, rate_mb_s)
+            own = math.ceil(own / WRITE_STEP_MB_S) * WRITE_STEP_MB_S
             write = min(own, self.pace.write_fast_mb_s)
+            check_h = math.floor(check_h / CHECK_STEP_H) * CHECK_STEP_H
             year = self._year_at((write, max(check_h, self.pace.check_short_h)))
         data, parity = (
             np.array(_mix_weights(self.weights, year, role))

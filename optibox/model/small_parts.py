@@ -92,3 +92,42 @@ def cable_price(platforms: Platforms) -> float:
         ),
         default=INF,
     )
+
+
+def postage_of(
+    platforms: Platforms,
+    kinds: tuple[tuple[Item, ...], ...],
+    rows: npt.NDArray[np.int64],
+    sellers: set[str],
+) -> Floats:
+    """Return the postage of some sellers, where a row has something of theirs.
+
+    Parameters
+    ----------
+    platforms : Platforms
+        Weights, and what boxes bring.
+    kinds : tuple of tuples
+        The items of each column.
+    rows : array, shape (n_rows, n_kinds)
+        Places of each row's items.
+    sellers : set of str
+        Whose postage counts.
+
+    Returns
+    -------
+    array, shape (n_rows,)
+    """
+    postage, weight = platforms.offers.catalog.postage, platforms.weights.purchase
+    total = np.zeros(len(rows))
+    for seller in sorted(sellers):
+        is_sold = np.zeros(len(rows), dtype=bool)
+        for column, items in enumerate(kinds):
+            sold = [
+                not i.is_owned
+                and i.part.seller == seller
+                and i.key not in platforms.in_boxes
+                for i in items
+            ]
+            is_sold |= np.array(sold, dtype=bool)[rows[:, column]]
+        total += weight * postage[seller] * is_sold
+    return total
