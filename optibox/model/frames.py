@@ -476,17 +476,13 @@ class Frames:
         unclean: npt.NDArray[np.bool_] = clean == 0
         return unclean
 
-    @cached_property
-    def _cable_price(self) -> float:
-        return cable_price(self.platforms)
-
     def _cables(self, n_ports: int) -> Floats:
         """Return the least price of cables beyond those in boxes.
 
         A controller's box counts only where one is paid for: else it would have to
         be bought for its cables, at no less than the least price of a card.
         """
-        price = self._cable_price
+        price = cable_price(self.platforms)
         plain = _times(np.maximum(0.0, n_ports - self.boxed), price)
         if not self.boxed_by_cards.any():
             return plain
@@ -494,17 +490,15 @@ class Frames:
         return np.where(
             self._needs_card(n_ports),
             _times(with_card, price),
-            np.minimum(plain, _times(with_card, price) + self._least_card),
+            np.minimum(
+                plain, _times(with_card, price) + self.platforms.least(Controller)
+            ),
         )
 
     def _needs_card(self, n_ports: int) -> npt.NDArray[np.bool_]:
         ports = self._by(0, [float(_board(b).sata_ports) for b in self.boards])
         needs: npt.NDArray[np.bool_] = ports < n_ports
         return needs
-
-    @cached_property
-    def _least_card(self) -> float:
-        return self.platforms.least(Controller)
 
     def _drives(
         self, costs: Floats, n_small: int, most: Floats | None = None

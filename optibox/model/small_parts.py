@@ -99,7 +99,7 @@ def postage_of(
     kinds: tuple[tuple[Item, ...], ...],
     rows: npt.NDArray[np.int64],
     sellers: set[str],
-) -> Floats:
+) -> npt.NDArray[np.float64]:
     """Return the postage of some sellers, where a row has something of theirs.
 
     Parameters
