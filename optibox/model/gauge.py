@@ -24,7 +24,7 @@ from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
 """Costs of drives by which frames are bounded, ever sharper."""
-MOST_KEPT = 1000
+MOST_KEPT = 500
 """Bounds of frames that are kept for the next question."""
 Shorts = npt.NDArray[np.float32]
 

@@ -211,20 +211,50 @@ def plugs_enough(draft: Draft) -> None:
     for plug in PLUGS:
         wanted = bare.copy() if plug == "sata" else Expression()
         wanted.plus(_inlets(draft, plug))
-        have = Expression()
-        for one, supply in _supplies(draft):
-            have.plus(one, float(sum(x.count for x in supply.leads if x.plug == plug)))
-        if plug == "sata":
-            have.plus(float(draft.board_part.dc_sata_plugs))
+        have = _plugs_of_supply(draft, plug)
         for count, lead in leads:
             if lead.takes_plug == plug:
                 wanted.plus(count)
             if lead.gives_plug == plug:
                 have.plus(count, float(lead.fan_out))
         program.require("plugs_enough", wanted.plus(have, -1.0), "<=", 0.0)
+    _plugs_grounded(draft, leads)
     _splitters(draft, leads)
     _peripheral_currents(draft)
     _power_disable(draft, leads)
+
+
+def _plugs_of_supply(draft: Draft, plug: str) -> Expression:
+    """Return the plugs of a type that supply and board offer."""
+    have = Expression()
+    for one, supply in _supplies(draft):
+        have.plus(one, float(sum(x.count for x in supply.leads if x.plug == plug)))
+    return have.plus(float(draft.board_part.dc_sata_plugs) if plug == "sata" else 0.0)
+
+
+def _plugs_grounded(draft: Draft, leads: list[tuple[Expression, PowerLead]]) -> None:
+    """Keep splitters and adapters from hanging on each other alone.
+
+    Of two types of plug, what takes one needs that type from the supply, or an adapter
+    from the other type; and all of them need any plug of the supply.
+    """
+    most = sum(
+        draft.program.columns[name][1] or 1.0 for one, _ in leads for name in one.terms
+    )
+    every = total((count, 1.0) for count, _ in leads)
+    any_plug = Expression()
+    for plug in PLUGS:
+        source = _plugs_of_supply(draft, plug)
+        any_plug.plus(source)
+        taking = total((count, 1.0) for count, x in leads if x.takes_plug == plug)
+        others = total(
+            (count, 1.0)
+            for count, x in leads
+            if x.gives_plug == plug and x.takes_plug != plug
+        )
+        row = taking.plus(source, -most).plus(others, -most)
+        draft.program.require("plugs_grounded", row, "<=", 0.0)
+    draft.program.require("plugs_grounded", every.plus(any_plug, -most), "<=", 0.0)
 
 
 def _inlets(draft: Draft, plug: str) -> Expression:
@@ -261,8 +291,13 @@ def _backplane_room(draft: Draft, fed: Expression) -> None:
         if shape.form == "3.5"
     ).plus(draft.adapted)
     require("fed_bays", fed.copy().plus(large, -1.0), "<=", 0.0)
-    behind = total((count, 1.0) for count in draft.to_multi.values())
     most = float(draft.entry.storage.n_array + len(draft.entry.cache) + 1)
+    for one, c in _chassis(draft):
+        if c.backplane_power:
+            # what has no bay off the backplane sits on it
+            row = large.copy().plus(fed, -1.0).plus(one, most)
+            require("fed_bays", row, "<=", most + c.bays_35 - c.bays_on_backplane)
+    behind = total((count, 1.0) for count in draft.to_multi.values())
     multi = total((one, most) for one, c in _chassis(draft) if c.backplane in MULTI)
     row = fed.copy().plus(behind, -1.0).plus(multi)
     require("fed_bays", row, "<=", most)
