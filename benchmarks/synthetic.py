@@ -46,7 +46,7 @@ def redrawn(part: Part, number: int, chance: random.Random) -> Part:
     quality = chance.gauss(0.0, 1.0)
     changed: dict[str, object] = {"id": f"{part.id}-s{number}"}
     if part.name:
-        changed["name"] = f"{part.name} variant {number}"
+        changed["label"] = f"{part.name} variant {number}"
     for name in type(part).model_fields:
         figure = getattr(part, name)
         drawn = _drawn(name, quality, chance)

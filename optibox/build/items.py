@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
+from typing import TypeVar
 
 from optibox.catalog.attachment import Controller
 from optibox.catalog.catalog import Catalog
@@ -11,6 +12,7 @@ from optibox.catalog.storage import Drive, HardDrive
 from optibox.scenario import OwnedPart, Scenario
 
 OWNED_SUFFIX = "@owned"
+P = TypeVar("P", bound=Part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +47,19 @@ class Item:
         """Return the start/stop cycles used so far."""
         return self.owned.starts if self.owned else 0.0
 
+    def part_as(self, record: type[P]) -> P:
+        """Return the part as one of a kind.
+
+        Raises
+        ------
+        TypeError
+            If the item is of another kind.
+        """
+        if not isinstance(self.part, record):
+            msg = f"{self.key} is a {self.part.kind}, not a {record.kind}"
+            raise TypeError(msg)
+        return self.part
+
     @property
     def capacity_bytes(self) -> int:
         """Return the bytes that the array sees, without hidden sectors.
@@ -54,11 +69,8 @@ class Item:
         TypeError
             If the item is not a drive.
         """
-        if not isinstance(self.part, Drive):
-            msg = f"{self.key} is not a drive"
-            raise TypeError(msg)
         hidden = self.owned.hidden_sectors if self.owned else 0
-        return self.part.capacity_bytes - 512 * hidden
+        return self.part_as(Drive).capacity_bytes - 512 * hidden
 
     def packs(self, count: int) -> int:
         """Return the packs that hold ``count`` pieces."""

@@ -129,11 +129,7 @@ class Draft:
     @property
     def board_part(self) -> Board:
         """Return the board."""
-        part = self.board.part
-        if not isinstance(part, Board):
-            msg = f"{self.board.key} is no board"
-            raise TypeError(msg)
-        return part
+        return self.board.part_as(Board)
 
     def of(self, *records: type[Part]) -> Iterator[Item]:
         """Yield the items of some kinds."""

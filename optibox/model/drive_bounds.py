@@ -43,6 +43,11 @@ class DriveBound:
         return (self.entry, *self.kin)
 
     @cached_property
+    def identity(self) -> tuple[object, ...]:
+        """Return what tells bounds of one gauge apart."""
+        return self.entry.identity, *(entry.storage for entry in self.kin)
+
+    @cached_property
     def data_cost(self) -> Floats:
         """Return the least cost of each drive as data; infinite where not eligible."""
         return self._cost("data", self.slopes[0])

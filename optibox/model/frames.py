@@ -13,16 +13,17 @@ import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.attachment import Controller
+from optibox.catalog.attachment import Controller, NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
     Board,
     Chassis,
     Cooler,
+    Memory,
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import DriveAdapter, HardDrive
+from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.bays import Bays
 from optibox.model.kin import Kin, kin_of
@@ -380,7 +381,7 @@ class Frames:
         starts = load.starts
         if starts is None:
             return None
-        most = starts.most_large(self._free_a, self._free_w)
+        most = starts.most_large(self._free_a, self._free_w - load.cache_w)
         return None if (most >= starts.n).all() else most
 
     def _standing(self, wants: Wants) -> tuple[Floats, Floats]:
@@ -436,13 +437,15 @@ class Frames:
         """Return what each triple's 12 V rail has left for drives. [A]."""
         free = self._by(2, [_supply(s).rail_12v_a.mid for s in self.supplies])
         free = free - self._least(0, lambda b: base_12v_a(b.part))
-        return free - self._least(1, lambda c: base_12v_a(c.part))
+        free = free - self._least(1, lambda c: base_12v_a(c.part))
+        return free - self.platforms.least_of(Memory, base_12v_a)
 
     @cached_property
     def _free_w(self) -> Floats:
         """Return what each triple's rating has left for drives. [W]."""
         rated = self._by(2, [_supply(s).rated_w.mid for s in self.supplies])
-        return rated - self.idle_dc_w - self.work_dc_w
+        others = sum(self.platforms.least_of(kind, _busy_w) for kind in _ALWAYS)
+        return rated - self.idle_dc_w - self.work_dc_w - others
 
     def more_for(self, wants: Wants, ability: str) -> Floats:
         """Return what cards cost more if one is a controller with an ability."""
@@ -557,6 +560,14 @@ class Frames:
         return {}
 
 
+_ALWAYS = (Memory, BootMedium, NetworkLead)
+"""Kinds that every build has a piece of, beside board, chassis and supply."""
+
+
+def _busy_w(part: Part) -> float:
+    return part_dc_w(part, ALL_ACTIVE)
+
+
 def _squares(weights: Floats, drives_w: Floats, idle_w: Floats) -> Floats:
     """Return the weighted sum over states of squared watts, for each idle watts."""
     linear = float(weights @ drives_w)
@@ -577,24 +588,12 @@ def _times(counts: Floats, price: float) -> Floats:
 
 
 def _board(item: Item) -> Board:
-    part = item.part
-    if not isinstance(part, Board):
-        msg = f"{item.key} is no board"
-        raise TypeError(msg)
-    return part
+    return item.part_as(Board)
 
 
 def _chassis(item: Item) -> Chassis:
-    part = item.part
-    if not isinstance(part, Chassis):
-        msg = f"{item.key} is no chassis"
-        raise TypeError(msg)
-    return part
+    return item.part_as(Chassis)
 
 
 def _supply(item: Item) -> PowerSupply:
-    part = item.part
-    if not isinstance(part, PowerSupply):
-        msg = f"{item.key} is no power supply"
-        raise TypeError(msg)
-    return part
+    return item.part_as(PowerSupply)

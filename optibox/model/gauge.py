@@ -10,10 +10,12 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
+from optibox.figures.power import ALL_ACTIVE, part_dc_w
 from optibox.model.aims import Weights, at_most
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Frames
+from optibox.model.kept import Kept
 from optibox.model.load import Load
 from optibox.model.menu import Entry
 from optibox.model.offers import Offers
@@ -24,8 +26,8 @@ from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
 """Costs of drives by which frames are bounded, ever sharper."""
-MOST_KEPT = 500
-"""Bounds of frames that are kept for the next question."""
+MOST_DRIVES, MOST_VALUES = 600, 500
+"""Bounds of drives and of frames that are kept for the next question."""
 Shorts = npt.NDArray[np.float32]
 
 
@@ -76,16 +78,18 @@ class Gauge:
     def drives(self, entry: Entry, kin: tuple[Entry, ...] = ()) -> DriveBound:
         """Return the bounds of the drives of an entry, and of its kin with it."""
         key = (entry.identity, *(other.storage for other in kin))
-        if key not in self._drive_bounds:
+
+        def made() -> DriveBound:
             mine, *theirs = (replace(e, weights=self.weights) for e in (entry, *kin))
-            self._drive_bounds[key] = DriveBound(
+            return DriveBound(
                 entry=mine, table=self.table, slopes=self._slopes, kin=tuple(theirs)
             )
-        return self._drive_bounds[key]
+
+        return self._drive_bounds.get(key, made)
 
     @cached_property
-    def _drive_bounds(self) -> dict[object, DriveBound]:
-        return {}
+    def _drive_bounds(self) -> Kept[DriveBound]:
+        return Kept(MOST_DRIVES)
 
     @cached_property
     def _slopes(self) -> tuple[float, float]:
@@ -98,18 +102,18 @@ class Gauge:
 
         Frames are those with a board, or all with kin as one.
         """
-        key = (drives, wants, stage, board.key if board else "")
-        if key not in self._values:
-            if len(self._values) >= MOST_KEPT:
-                del self._values[next(iter(self._values))]
+
+        def made() -> Shorts:
             frames = self.frames_of(board) if board else self.frames
             costs = getattr(drives, stage)
-            self._values[key] = _short(frames.bound(self._load(drives, wants, costs)))
-        return self._values[key].astype(np.float64)
+            return _short(frames.bound(self._load(drives, wants, costs)))
+
+        key = (drives.identity, wants, stage, board.key if board else "")
+        return self._values.get(key, made).astype(np.float64)
 
     @cached_property
-    def _values(self) -> dict[tuple[DriveBound, Wants, Stage, str], Shorts]:
-        return {}
+    def _values(self) -> Kept[Shorts]:
+        return Kept(MOST_VALUES)
 
     def bare_values(self, drives: DriveBound, wants: Wants, board: Item) -> Floats:
         """Return the least of the measure for each frame of a board without its drives.
@@ -137,6 +141,7 @@ class Gauge:
             drives=costs,
             n_small=wants.n_bays - drives.entry.storage.n_array,
             starts=drives.starts,
+            cache_w=sum(part_dc_w(i.part, ALL_ACTIVE) for i in drives.entry.cache),
         )
 
     def cost_of(self, cache: tuple[Item, ...]) -> float:

@@ -33,6 +33,8 @@ class Load:
         What they draw while they start.
     n_small : int
         Other drives that want a 2.5 inch bay.
+    cache_w : float
+        What a cache draws at work. [W]
     """
 
     wants: Wants
@@ -40,4 +42,5 @@ class Load:
     processor_weight: float
     drives: Floats
     n_small: int = 0
+    cache_w: float = 0.0
     starts: Starts | None = None

@@ -157,12 +157,9 @@ class Entry:
 
         Scenarios may differ by the rates and the room that they need.
         """
-        needs = self.scenario.needs
-        asked = needs.ingest_mb_s, needs.write_mb_s, needs.read_mb_s
         cache = tuple(item.key for item in self.cache)
-        speed = self.network_gbit_s
-        ideal = self.is_ideal
-        return self.storage, cache, speed, self.pace, ideal, self.known, asked
+        asked = self.scenario.needs.rates, self.network_gbit_s, self.is_ideal
+        return self.storage, cache, self.pace, self.known, asked
 
     def at(self, pace: Pace) -> "Entry":
         """Return the entry with tighter bounds on its pace."""
@@ -423,7 +420,7 @@ def drive_watts(part: HardDrive) -> MixWeights:
     )
 
 
-@lru_cache(maxsize=50_000)
+@lru_cache(maxsize=4_000)
 def _mix_weights(weights: Weights, year: OperatingYear, role: str) -> MixWeights:
     active = idle = standby = wakes = 0.0
     for state in weighed_states(weights, year):

@@ -4,7 +4,7 @@ Whatever is left out here fails a rule in every build, whatever else is chosen.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, TypeVar
 
@@ -19,6 +19,7 @@ from optibox.catalog.attachment import (
 )
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Part
+from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -31,6 +32,7 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
 from optibox.figures.stages import processor_mb_s
+from optibox.model.kin import beaten_of
 from optibox.rules.power import is_burning
 from optibox.scenario import Scenario
 
@@ -44,6 +46,8 @@ class Offers:
     catalog: Catalog
     scenario: Scenario
     items: tuple[Item, ...]
+    beaten: frozenset[str] = frozenset()
+    """Keys of items that no build needs, since others beat them in every figure."""
 
     def of(self, record: type[Part]) -> tuple[Item, ...]:
         """Return the items of one kind."""
@@ -54,7 +58,7 @@ class Offers:
         """Return the usable items by kind."""
         found: dict[type[Part], list[Item]] = {}
         for item in self.items:
-            if is_usable(item, self.scenario):
+            if item.key not in self.beaten and is_usable(item, self.scenario):
                 found.setdefault(type(item.part), []).append(item)
         return {record: tuple(items) for record, items in found.items()}
 
@@ -62,6 +66,31 @@ class Offers:
     def by_key(self) -> dict[str, Item]:
         """Return every item by key."""
         return {item.key: item for item in self.items}
+
+    @cached_property
+    def in_boxes(self) -> dict[str, int]:
+        """Return what boxes can bring at most, per box, by key."""
+        found: dict[str, int] = {}
+        for item in self.items:
+            for key, count in box_from_text(item.part.comes_with).items():
+                found[key] = max(found.get(key, 0), count)
+        return found
+
+    @property
+    def without_beaten(self) -> "Offers":
+        """Return the offers less the items that others of their kin beat.
+
+        What a spare or the scenario's insistence needs stays.
+        """
+        kept = {item.key for item in self.items if self.must_stay(item)}
+        kept |= set(self.in_boxes)
+        return replace(self, beaten=beaten_of(self.items, kept))
+
+    def must_stay(self, item: Item) -> bool:
+        """Return whether a spare or the scenario's insistence needs an item."""
+        names = (item.key, item.part.id, item.owned.id if item.owned else "")
+        insisted = any(wanted in names for wanted in self.scenario.insist)
+        return insisted or item.key in self.spares
 
     def shared(self, make: Callable[["Offers"], T]) -> T:
         """Return what depends on the offers alone, made once for all who ask."""

@@ -17,7 +17,6 @@ from optibox.catalog.attachment import (
     Riser,
 )
 from optibox.catalog.columns import Part
-from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -80,14 +79,10 @@ class Platforms:
         """Return what a watt at the parts throughout the year is worth at least."""
         return self.watt_weight * self.slope
 
-    @cached_property
+    @property
     def in_boxes(self) -> dict[str, int]:
         """Return what boxes can bring at most, per box, by key."""
-        found: dict[str, int] = {}
-        for item in self.offers.items:
-            for key, count in box_from_text(item.part.comes_with).items():
-                found[key] = max(found.get(key, 0), count)
-        return found
+        return self.offers.in_boxes
 
     def cost(self, item: Item) -> float:
         """Return what one piece of an item adds to the aim at least."""
@@ -112,6 +107,10 @@ class Platforms:
             ),
             default=INF,
         )
+
+    def least_of(self, record: type[Part], figure: Callable[[Part], float]) -> float:
+        """Return the least of a figure among the parts of a kind, 0 if there is none."""
+        return min((figure(i.part) for i in self.offers.of(record)), default=0.0)
 
     def processors(self, board: Board) -> list[Item]:
         """Return the processors that suit a board."""

@@ -94,16 +94,10 @@ def kept_items(
         kept[record] = tuple(
             item
             for item in items
-            if lift is None or must_stay(offers, item) or lift(item) <= slack
+            if lift is None or offers.must_stay(item) or lift(item) <= slack
         )
     kept[Cable] = _plain_cables(offers, offers.of(Cable), postage)
     return kept
-
-
-def must_stay(offers: Offers, item: Item) -> bool:
-    """Return whether a spare or the scenario's insistence needs an item."""
-    names = (item.key, item.part.id, item.owned.id if item.owned else "")
-    return item.key in offers.spares or any(w in names for w in offers.scenario.insist)
 
 
 def _lifts(
@@ -202,7 +196,7 @@ def _plain_cables(
     }
     kept: list[Item] = []
     for item in sorted(cables, key=lambda i: (i.pack_price, i.key)):
-        special = must_stay(offers, item) or item.is_owned or item.key in boxed
+        special = offers.must_stay(item) or item.is_owned or item.key in boxed
         if special or not any(_replaces(other, item, postage) for other in kept):
             kept.append(item)
     return tuple(kept)

@@ -55,11 +55,7 @@ def state_watts(draft: Draft, data: Mix, parity: Mix, activity: Activity) -> Exp
 
 def hard_drive(draft: Draft, key: str) -> HardDrive:
     """Return the hard drive of an item in the draft."""
-    part = draft.by_key[key].part
-    if not isinstance(part, HardDrive):
-        msg = f"{key} is no hard drive"
-        raise TypeError(msg)
-    return part
+    return draft.by_key[key].part_as(HardDrive)
 
 
 def _supplies(draft: Draft) -> list[tuple[Expression, PowerSupply]]:

@@ -26,10 +26,7 @@ MULTI = ("sff-8087", "sff-8643")
 def shape_of(draft: Draft, key: str) -> Shape:
     """Return the shape of a hard drive item."""
     item = next(i for i in draft.of(HardDrive) if i.key == key)
-    part = item.part
-    if not isinstance(part, HardDrive):
-        msg = f"{key} is no hard drive"
-        raise TypeError(msg)
+    part = item.part_as(HardDrive)
     scenario = draft.entry.scenario
     behind = True
     if scenario.choices.allow_multipliers:

@@ -131,11 +131,7 @@ def settle(
 
 def board_of(leaf: Leaf) -> Board:
     """Return a leaf's board."""
-    part = leaf.board.part
-    if not isinstance(part, Board):
-        msg = f"{leaf.board.key} is no board"
-        raise TypeError(msg)
-    return part
+    return leaf.board.part_as(Board)
 
 
 @dataclass(frozen=True, slots=True)

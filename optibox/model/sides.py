@@ -219,6 +219,8 @@ class Sides:
         entry = replace(entry, scenario=self.scenario)
         for speed in self.speeds:
             at = replace(entry, network_gbit_s=speed, is_ideal=False)
+            if misses(at.port_mb_s, self.scenario.needs.fastest_mb_s):
+                continue
             for places, caches in self._ever_able(kind, at).items():
                 first = self.first_able(at, caches, 0)
                 if first is not None:
@@ -256,17 +258,26 @@ class Sides:
             fastest = replace(
                 entry.pace, write_fast_mb_s=math.inf, network_fast_mb_s=math.inf
             )
+            at = replace(entry, pace=fastest)
             found = {}
             for places, caches in self.by_places(kind).items():
-                fast = tuple(
-                    cache
-                    for cache in caches
-                    if replace(entry, cache=cache.items, pace=fastest).takes_in
-                )
+                fast = tuple(cache for cache in caches if self._takes_in(at, cache))
                 if fast:
                     found[places] = fast
             self._ever[key] = found
         return self._ever[key]
+
+    def _takes_in(self, fastest: Entry, cache: CacheSet) -> bool:
+        """Return whether a cache takes in what is asked: if so, at more speed too."""
+        speed, key = fastest.network_gbit_s, tuple(item.key for item in cache.items)
+        enough = self._enough_gbit_s.get(key, math.inf)
+        if speed < enough and replace(fastest, cache=cache.items).takes_in:
+            enough = self._enough_gbit_s[key] = speed
+        return speed >= enough
+
+    @cached_property
+    def _enough_gbit_s(self) -> dict[tuple[str, ...], float]:
+        return {}
 
     @cached_property
     def _ever(self) -> dict[tuple[str, float], dict[CachePlaces, tuple[CacheSet, ...]]]:

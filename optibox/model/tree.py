@@ -39,7 +39,7 @@ from optibox.model.nodes import (
     Root,
 )
 from optibox.model.offers import Offers
-from optibox.model.pace import asked_write_mb_s, pace_of_leaf, slow_network_mb_s
+from optibox.model.pace import asked_write_mb_s, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
 from optibox.model.prune import Place, kept_items
 from optibox.model.sides import Sides
@@ -63,9 +63,14 @@ class Tree:
     weights: Weights
     ceilings: tuple[Ceiling, ...] = ()
     prunes: bool = True
-    """Whether items too dear for the ceiling are left out; off in tests."""
+    """Whether items too dear for the ceiling, or beaten, are left out; off in tests."""
     n_entries: int = 0
     n_leaves: int = 0
+
+    def __post_init__(self) -> None:
+        """Take the ground as it is without pruning, where nothing is to be left out."""
+        if self.prunes != self.ground.prunes:
+            self.ground = replace(self.ground, prunes=self.prunes)
 
     @cached_property
     def offers(self) -> Offers:
@@ -288,11 +293,7 @@ class Tree:
 
     def sharpened(self, leaf: Leaf) -> Leaf | None:
         """Return a leaf with the sharpest bound there is; nothing if none keeps it."""
-        if not isinstance(leaf.board.part, Board):
-            return None
-        entry = leaf.entry.at(
-            pace_of_leaf(leaf.entry, leaf.board.part, self.ground.offers.by_kind)
-        )
+        entry = leaf.entry.at(self.ground.pace_of(leaf.entry, leaf.board))
         if not self.sides.is_able(entry):
             return None
         drives = self.aim.drives(entry)
@@ -464,8 +465,9 @@ class Tree:
 
 def _both(items: Items, others: Items) -> Items:
     """Return the items, by kind, that are among others too."""
+    keys = {item.key for kind in others.values() for item in kind}
     return {
-        record: tuple(item for item in mine if item in others.get(record, ()))
+        record: tuple(item for item in mine if item.key in keys)
         for record, mine in items.items()
     }
 

@@ -434,7 +434,7 @@ def _split(
     return found
 
 
-@lru_cache(maxsize=20_000)
+@lru_cache(maxsize=4_000)
 def operating_year(use: DayUse, shape: ArrayShape, times: Transfers) -> OperatingYear:
     """Return the states, spinning hours and wakes of one year.
 

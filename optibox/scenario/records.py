@@ -92,9 +92,14 @@ class Needs(Record):
         return tib_to_tb(self.usable_tib or 0.0)
 
     @property
+    def rates(self) -> tuple[float, float, float]:
+        """Return the least rates of a burst's ingest, of writing and reading. [MB/s]."""
+        return self.ingest_mb_s, self.write_mb_s, self.read_mb_s
+
+    @property
     def fastest_mb_s(self) -> float:
         """Return the fastest that anything has to go over the network. [MB/s]."""
-        return max(self.read_mb_s, self.write_mb_s, self.ingest_mb_s)
+        return max(self.rates)
 
     @property
     def needs_cache_mirror(self) -> bool:
