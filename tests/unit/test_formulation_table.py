@@ -23,12 +23,13 @@ from optibox.search.best import Question, best
 from optibox.search.plan import plan
 from optibox.search.result import Plan
 from tests.support.held import held_drives
+from tests.support.late_themes import hanging_leads
 from tests.support.parts import catalog_of, make, plain_parts
 from tests.support.source import ROOT, rows_of, trees
 from tests.support.tiny import THEMES, Seeded, drawn, loosened
 
 EVERY = "every theme"
-ALL = (*THEMES, held_drives)
+ALL = (*THEMES, held_drives, hanging_leads)
 SEEDS = range(6)
 MOST_BUILDS = 20_000
 
