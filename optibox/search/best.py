@@ -102,7 +102,7 @@ def best(
         ceilings or not.
     ground : Ground, optional
         Bounds kept from other questions, of a scenario that differs from the
-        question's by lower needed rates at most.
+        question's by lower needed rates and by limits on money and energy at most.
     """
     tally = Tally(
         value_of=question.value_of,

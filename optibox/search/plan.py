@@ -8,6 +8,7 @@ from dataclasses import replace
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.model.aims import Weights, weights_for
+from optibox.model.ground import Ground
 from optibox.model.settle import tolerance_of
 from optibox.model.solver import SOLVER_NAME
 from optibox.scenario import Scenario
@@ -55,18 +56,18 @@ def plan(
         Receives a line about bound and best build now and then.
     """
     aim = scenario.choices.aim
+    ground = Ground(catalog=catalog, scenario=scenario)
     if aim in ("ingest", "read"):
-        return _raise_rate(catalog, scenario, aim, time_limit_s, on_progress)
-    first = _least(catalog, scenario, aim, time_limit_s, on_progress)
+        return _raise_rate(ground, aim, time_limit_s, on_progress)
+    first = _least(ground, scenario, aim, time_limit_s, on_progress)
     if aim == "total cost" or first.assessment is None:
         return first
     left_s = None if time_limit_s is None else time_limit_s - first.proof.seconds
-    return _then_cost(catalog, scenario, first, left_s, on_progress)
+    return _then_cost(ground, first, left_s, on_progress)
 
 
 def _then_cost(
-    catalog: Catalog,
-    scenario: Scenario,
+    ground: Ground,
     first: Plan,
     time_limit_s: float | None,
     on_progress: Progress | None,
@@ -75,6 +76,7 @@ def _then_cost(
     known = first.assessment
     if known is None:
         return first
+    scenario = ground.scenario
     limits = scenario.limits
     room = 1 + 1e-9
     kept = {
@@ -83,7 +85,7 @@ def _then_cost(
         "asleep watts": {"asleep_w": known.wall.asleep_w * room},
     }[first.aim]
     tight = scenario.model_copy(update={"limits": limits.model_copy(update=kept)})
-    second = _least(catalog, tight, "total cost", time_limit_s, on_progress)
+    second = _least(ground, tight, "total cost", time_limit_s, on_progress)
     if second.assessment is None:
         return first
     found = replace(
@@ -99,8 +101,7 @@ def _then_cost(
 
 
 def _raise_rate(
-    catalog: Catalog,
-    scenario: Scenario,
+    ground: Ground,
     aim: str,
     time_limit_s: float | None,
     on_progress: Progress | None,
@@ -108,12 +109,13 @@ def _raise_rate(
     """Return the fastest build: the need is raised until no build meets it."""
     key = {"ingest": "ingest_mb_s", "read": "read_mb_s"}[aim]
     best: Plan | None = None
+    scenario = ground.scenario
     asked, started = scenario, time.monotonic()
     while True:
         left = time_limit_s
         if left is not None:
             left = max(0.0, left - (time.monotonic() - started))
-        found = _least(catalog, asked, "total cost", left, on_progress)
+        found = _least(ground, asked, "total cost", left, on_progress)
         if found.assessment is None:
             break
         best = found
@@ -134,7 +136,7 @@ def _raise_rate(
 
 
 def _least(
-    catalog: Catalog,
+    ground: Ground,
     scenario: Scenario,
     aim: str,
     time_limit_s: float | None,
@@ -149,7 +151,7 @@ def _least(
         tolerance=tolerance_of(aim),
         deadline=math.inf if time_limit_s is None else started + time_limit_s,
     )
-    found = best(catalog, question, on_progress)
+    found = best(ground.catalog, question, on_progress, ground=ground)
     proof = Proof(
         bound=found.bound,
         value=found.value,
