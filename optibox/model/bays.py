@@ -16,15 +16,16 @@ class Bays:
 
     Attributes
     ----------
-    kinds : list of pairs
-        Numbers of 3.5 and of 2.5 inch bays.
+    kinds : list of triples
+        Numbers of 3.5 and of 2.5 inch bays, and the class of chassis that says which
+        drives the latter are too low for.
     kind_of_row : array, shape (n_rows,)
         The place of each frame's bays among the kinds.
     adapter_price : float
         What putting a 2.5 inch drive into a 3.5 inch bay costs at least.
     """
 
-    kinds: list[tuple[int, int]]
+    kinds: list[tuple[int, int, int]]
     kind_of_row: Ints
     adapter_price: float
 
@@ -33,8 +34,8 @@ class Bays:
 
         Parameters
         ----------
-        costs : array, shape (n_array + 1,)
-            Least cost of the array's drives with k of them 3.5 inch wide.
+        costs : array, shape (n_classes or 1, n_array + 1)
+            Least cost of the array's drives with k of them in 3.5 inch bays.
         n_small : int
             Other drives, all of them 2.5 inch wide.
 
@@ -44,11 +45,16 @@ class Bays:
             A column for each number of wide drives that there may be at most; the
             first for not even none.
         """
-        n_array = len(costs) - 1
+        n_array = costs.shape[1] - 1
         table = np.full((len(self.kinds), n_array + 2), np.inf)
-        np.add(self._adapters(n_array, n_small), costs, out=table[:, 1:])
+        mine = costs[self._class_of_kind] if len(costs) > 1 else costs
+        np.add(self._adapters(n_array, n_small), mine, out=table[:, 1:])
         np.minimum.accumulate(table, axis=1, out=table)
         return table
+
+    @cached_property
+    def _class_of_kind(self) -> Ints:
+        return np.array([number for _, _, number in self.kinds], dtype=np.int64)
 
     @staticmethod
     def column(most: Floats, n_array: int) -> Ints:
@@ -64,7 +70,7 @@ class Bays:
         key = (n_array, n_small)
         if key not in self._tables:
             table = np.full((len(self.kinds), n_array + 1), np.inf)
-            for row, (bays_35, bays_25) in zip(table, self.kinds, strict=True):
+            for row, (bays_35, bays_25, _) in zip(table, self.kinds, strict=True):
                 for k in range(min(n_array, bays_35) + 1):
                     adapted = max(0, n_array - k + n_small - bays_25)
                     if k + adapted <= bays_35:

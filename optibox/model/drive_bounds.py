@@ -116,7 +116,9 @@ class DriveBound:
         storage, table = self.entry.storage, self.table
         return DriveSets(
             capacity_bytes=table.capacity_bytes,
-            is_large=table.is_large,
+            group=table.group,
+            n_classes=len(table.bay_heights_mm),
+            framed=table.framed,
             limit=table.limit,
             n_data=storage.n_data,
             n_parity=storage.n_parity_drives,
@@ -163,8 +165,8 @@ class DriveBound:
     def by_width(self) -> Floats:
         """Return the least cost of all drives with k of them 3.5 inch wide.
 
-        Shape (2, 2, n_array + 1), a row for each slope; first for sets without SAS
-        drives, then for all.
+        Shape (2, 2, n_classes, n_array + 1): first for sets without SAS drives, then
+        for all; for each slope; for each class of chassis.
         """
         return self._in_ranges(len(self.tops), self.slopes)
 
@@ -192,7 +194,7 @@ class DriveBound:
     def sharp_by_width(self) -> Floats:
         """Return ``by_width`` with the pace of the set known, and with extras.
 
-        Shape (4, 2, n_array + 1): the first without extras, the second with what
+        Shape (4, 2, n_classes, n_array + 1): the first without extras, the second with what
         sellers ask for postage, the third with a lead as well for each drive that must
         not see 3.3 V; the last of all sets, the others of those without SAS drives.
         Each size in turn is the largest of the data drives, each class of speed the
@@ -214,9 +216,9 @@ class DriveBound:
         Costs have shape (n_slopes * n_cases, n_drives). What costs extra are sets
         without SAS drives.
         """
-        width = self.entry.storage.n_array + 1
+        shape = len(self.table.bay_heights_mm), self.entry.storage.n_array + 1
         if not len(data):
-            return np.full((len(extras) + 1, n_slopes, width), np.inf)
+            return np.full((len(extras) + 1, n_slopes, *shape), np.inf)
         sas = np.where(self.table.is_sas, np.inf, 0.0)
         parts = [(data + sas + extra, parity + sas + extra) for extra in extras]
         if self.table.is_sas.any():
@@ -224,9 +226,9 @@ class DriveBound:
         best = self._cheapest(
             np.concatenate([d for d, _ in parts]), np.concatenate([p for _, p in parts])
         )
-        least: Floats = best.reshape(len(parts), n_slopes, -1, width).min(axis=2)
+        least: Floats = best.reshape(len(parts), n_slopes, -1, *shape).min(axis=2)
         if len(parts) == len(extras):
-            none = np.full((1, n_slopes, width), np.inf)
+            none = np.full((1, n_slopes, *shape), np.inf)
             least = np.concatenate([least, none])
         return least
 
@@ -241,9 +243,10 @@ class DriveBound:
         best = self.sets.by_width(
             np.concatenate([data + more for more in each]),
             np.concatenate([parity + more for more in each]),
-        ).reshape(len(each), len(data), -1)
+        )
+        best = best.reshape(len(each), len(data), *best.shape[1:])
         for number, toll in enumerate(tolls, 2):
-            best[number] += toll.of_set[:, None]
+            best[number] += toll.of_set[:, None, None]
         least: Floats = np.minimum(best[0], best[1:].max(axis=0))
         return least
 

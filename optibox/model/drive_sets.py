@@ -6,8 +6,8 @@ so that no set that is enough is left out and a bound never overstates.
 """
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -49,8 +49,13 @@ class DriveSets:
     ----------
     capacity_bytes : array, shape (n_drives,)
         Of each drive on offer. [B]
-    is_large : array, shape (n_drives,)
-        Whether it is 3.5 inch wide.
+    group : array, shape (n_drives,)
+        0 for one that is 3.5 inch wide; for a small one 1 + the first class of chassis
+        whose 2.5 inch bays are high enough: in lower ones it takes a 3.5 inch bay.
+    n_classes : int
+        Classes of chassis, by the height of their 2.5 inch bays.
+    framed : array, shape (n_drives,)
+        What a small drive's adapter then costs at least.
     limit : array, shape (n_drives,)
         Most pieces of each, both roles together.
     n_data, n_parity : int
@@ -60,7 +65,9 @@ class DriveSets:
     """
 
     capacity_bytes: Floats
-    is_large: Flags
+    group: Ints
+    n_classes: int
+    framed: Floats
     limit: Floats
     n_data: int
     n_parity: int
@@ -86,7 +93,7 @@ class DriveSets:
         return np.minimum(self.need, exact).astype(np.int64)
 
     def by_width(self, data: Floats, parity: Floats) -> Floats:
-        """Return the least cost of all drives with k of them 3.5 inch wide.
+        """Return the least cost of all drives with k of them in 3.5 inch bays.
 
         Parameters
         ----------
@@ -95,16 +102,32 @@ class DriveSets:
 
         Returns
         -------
-        array, shape (n_prices, n_data + n_parity + 1)
+        array, shape (n_prices, n_classes, n_data + n_parity + 1)
         """
-        kinds = self._kinds(data, parity)
-        large = self._table(len(data), [kind for kind in kinds if kind.is_large])
-        small_ones = [kind for kind in kinds if not kind.is_large]
-        best = np.full((len(data), self.n_data + self.n_parity + 1), np.inf)
-        if not small_ones:
-            best[:, -1] = large[:, self.n_data, self.n_parity, self.need]
-            return best
-        small = self._table(len(data), small_ones)
+        groups: dict[int, list[_Kind]] = {}
+        for kind in self._kinds(data, parity):
+            groups.setdefault(kind.group, []).append(kind)
+        small = [self._table(len(data), groups.get(1, []))]
+        for number in range(2, self.n_classes + 1):
+            small.append(self._table(len(data), groups.get(number, []), small[-1]))
+        large = self._table(len(data), groups.get(0, []))
+        found: list[Floats] = []
+        for number in range(self.n_classes, 0, -1):
+            # from the highest bays down, ever more small drives are too tall
+            tall = [kind.in_frame for kind in groups.get(number + 1, [])]
+            if found and not tall:
+                found.append(found[-1])
+                continue
+            large = self._table(len(data), tall, large)
+            found.append(self._joined(large, small[number - 1]))
+        return np.stack(found[::-1], axis=1)
+
+    def _joined(self, large: Floats, small: Floats) -> Floats:
+        """Return the least cost of all drives by how many are large.
+
+        Shape (n_prices, n_data + n_parity + 1).
+        """
+        best = np.full((len(large), self.n_data + self.n_parity + 1), np.inf)
         both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
         for a in range(self.n_data + 1):
             for b in range(self.n_parity + 1):
@@ -135,67 +158,98 @@ class DriveSets:
         """
         limited = self.limit < self.n_data + self.n_parity
         free = [
-            _Kind(size, large, data[:, one].min(axis=1), parity[:, one].min(axis=1))
-            for size, large, one in self._alike
+            _Kind(
+                size=size,
+                group=group,
+                data=data[:, members].min(axis=1),
+                parity=parity[:, members].min(axis=1),
+                framed=float(self.framed[members].min()),
+            )
+            for (size, group), members in self._alike.items()
         ]
-        known = {(kind.size, kind.is_large): kind for kind in free}
+        known = {(kind.size, kind.group): kind for kind in free}
         kinds = [kind for kind in free if kind.is_some]
         for i in np.flatnonzero(limited):
-            size, large = int(self.steps[i]), bool(self.is_large[i])
-            kind = _Kind(size, large, data[:, i], parity[:, i], int(self.limit[i]))
-            other = known.get((size, large))
+            kind = _Kind(
+                size=int(self.steps[i]),
+                group=int(self.group[i]),
+                data=data[:, i],
+                parity=parity[:, i],
+                framed=float(self.framed[i]),
+                limit=int(self.limit[i]),
+            )
+            other = known.get((kind.size, kind.group))
             if kind.is_some and not (other and other.replaces(kind)):
                 kinds.append(kind)
         return kinds
 
     @cached_property
-    def _alike(self) -> list[tuple[int, bool, Ints]]:
-        """Return size, form and places of the drives that never run out, by kind."""
-        free = np.flatnonzero(self.limit >= self.n_data + self.n_parity)
-        pairs = {(int(self.steps[i]), bool(self.is_large[i])) for i in free}
-        return [
-            (
-                size,
-                large,
-                free[(self.steps[free] == size) & (self.is_large[free] == large)],
-            )
-            for size, large in sorted(pairs)
-        ]
+    def _alike(self) -> dict[tuple[int, int], Ints]:
+        """Return the places of drives that never run out, by steps and group."""
+        found: dict[tuple[int, int], list[int]] = {}
+        for i in np.flatnonzero(self.limit >= self.n_data + self.n_parity):
+            key = int(self.steps[i]), int(self.group[i])
+            found.setdefault(key, []).append(int(i))
+        return {key: np.array(places) for key, places in sorted(found.items())}
 
-    def _table(self, n_prices: int, kinds: Iterable["_Kind"]) -> Floats:
-        """Return the least cost by data drives, parity drives and steps held at least."""
-        n, p = self.n_data, self.n_parity
-        table = np.full((n_prices, n + 1, p + 1, self.need + 1), np.inf)
-        table[:, 0, 0, 0] = 0.0
+    def _table(
+        self, n_prices: int, kinds: Sequence["_Kind"], others: Floats | None = None
+    ) -> Floats:
+        """Return the least cost by data drives, parity drives and steps held at least.
+
+        Of drives of some kinds, and of those that another table is of.
+        """
+        if others is not None and not kinds:
+            return others
+        if others is None:
+            shape = n_prices, self.n_data + 1, self.n_parity + 1, self.need + 1
+            table = np.full(shape, np.inf)
+            table[:, 0, 0, 0] = 0.0
+        else:
+            table = others.copy()
         for kind in kinds:
-            price, as_parity = kind.data[:, None, None], kind.parity[:, None, None]
             if kind.limit is None:
-                for a in range(1, n + 1):
-                    _improve(table[:, a], table[:, a - 1], kind.size, price)
-                for b in range(1, p + 1):
-                    row = table[:, :, b]
-                    np.minimum(row, table[:, :, b - 1] + as_parity, out=row)
-                continue
-            for _ in range(kind.limit):
-                before = table.copy()
-                _improve(table[:, 1:], before[:, :-1], kind.size, price[..., None])
-                if p:
-                    row = table[:, :, 1:]
-                    cost = before[:, :, :-1] + as_parity[..., None]
-                    np.minimum(row, cost, out=row)
+                self._add_any(table, kind)
+            for _ in range(kind.limit or 0):
+                self._add_one(table, kind)
         return table
 
+    def _add_any(self, table: Floats, kind: "_Kind") -> None:
+        """Let any number of drives of a kind into the sets of a table."""
+        price, as_parity = kind.data[:, None, None], kind.parity[:, None, None]
+        for a in range(1, self.n_data + 1):
+            _improve(table[:, a], table[:, a - 1], kind.size, price)
+        for b in range(1, self.n_parity + 1):
+            row = table[:, :, b]
+            np.minimum(row, table[:, :, b - 1] + as_parity, out=row)
 
-@dataclass(frozen=True, slots=True, eq=False)
+    def _add_one(self, table: Floats, kind: "_Kind") -> None:
+        """Let one more drive of a kind into the sets of a table."""
+        before = table.copy()
+        price, as_parity = (c[:, None, None, None] for c in (kind.data, kind.parity))
+        _improve(table[:, 1:], before[:, :-1], kind.size, price)
+        if self.n_parity:
+            row = table[:, :, 1:]
+            np.minimum(row, before[:, :, :-1] + as_parity, out=row)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Kind:
     """Drives of one size and form, with the least cost in each role by price."""
 
     size: int
     """Steps of capacity."""
-    is_large: bool
+    group: int
     data: Floats
     parity: Floats
+    framed: float
     limit: int | None = None
+
+    @property
+    def in_frame(self) -> "_Kind":
+        """Return them with an adapter for each."""
+        data, parity = self.data + self.framed, self.parity + self.framed
+        return replace(self, data=data, parity=parity)
 
     @property
     def is_some(self) -> bool:

@@ -1,7 +1,7 @@
 """The hard drives on offer as columns: what each costs an aim, and where it may go."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -39,6 +39,10 @@ class DriveTable:
     weights: Weights
     postage: Mapping[str, float]
     """Postage by seller."""
+    bay_heights_mm: tuple[float, ...] = (math.inf,)
+    """Heights that 2.5 inch bays of chassis take: a class of chassis for each. [mm]"""
+    adapter_price: Callable[[float], float] = lambda _: 0.0
+    """What an adapter that takes a height adds to the aim at least."""
     lead_price: float = 0.0
     """What a plug without 3.3 V for one drive adds to the aim at least."""
 
@@ -64,6 +68,18 @@ class DriveTable:
     def is_large(self) -> Flags:
         """Return which drives are 3.5 inch wide."""
         return np.array([part.form == "3.5" for part in self.parts], dtype=bool)
+
+    @cached_property
+    def group(self) -> Ints:
+        """Return 0 for wide drives, for others 1 + the first class high enough."""
+        heights = self._column([part.height_mm for part in self.parts])
+        small: Ints = np.searchsorted(np.array(self.bay_heights_mm), heights) + 1
+        return np.where(self.is_large, 0, small)
+
+    @cached_property
+    def framed(self) -> Floats:
+        """Return what an adapter of each drive costs at least."""
+        return self._column([self.adapter_price(p.height_mm) for p in self.parts])
 
     @cached_property
     def limit(self) -> Floats:

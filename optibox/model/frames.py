@@ -23,7 +23,7 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive
+from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.bays import Bays
 from optibox.model.kin import Kin, kin_of
@@ -252,27 +252,22 @@ class Frames:
     @cached_property
     def _bays(self) -> Bays:
         """Return the different bays of chassis, and what drives in them cost."""
-        pairs = [(_chassis(c).bays_35, _chassis(c).bays_25) for c in self.chassis]
-        kinds = sorted(set(pairs))
-        index = np.array([kinds.index(pair) for pair in pairs], dtype=np.int64)
+        bays = [self._bays_of(_chassis(c)) for c in self.chassis]
+        kinds = sorted(set(bays))
+        index = np.array([kinds.index(one) for one in bays], dtype=np.int64)
         return Bays(
             kinds=kinds,
             kind_of_row=index[self.rows[:, 1]],
-            adapter_price=self._adapter_price,
+            adapter_price=self.platforms.adapter_price(),
         )
 
-    @property
-    def _adapter_price(self) -> float:
-        weights = self.platforms.weights
-        return min(
-            (
-                0.0
-                if i.is_owned or i.key in self.platforms.in_boxes
-                else weights.price(i) + weights.piece(i)
-                for i in self.platforms.offers.of(DriveAdapter)
-            ),
-            default=INF,
-        )
+    def _bays_of(self, chassis: Chassis) -> tuple[int, int, int]:
+        """Return 3.5 and 2.5 inch bays of a chassis, and the class of the latter."""
+        heights = self.platforms.bay_heights_mm
+        if not chassis.bays_25:
+            return chassis.bays_35, 0, len(heights) - 1
+        number = heights.index(chassis.bay_25_height_mm)
+        return chassis.bays_35, chassis.bays_25, number
 
     @cached_property
     def fed_bays(self) -> Floats:
@@ -415,15 +410,18 @@ class Frames:
         wide drives may start at once, ``more`` what cards cost more in any case; one
         controller may be able to do both.
         """
+        drives = self._drives(costs, load.n_small)
         if most is None or load.starts is None:
-            return self._drives(costs, load.n_small) + more
-        at_once = self._drives(costs, load.n_small, most) + more
+            return drives + more
+        # wide drives are told by what they draw only where tall ones are none of them
+        few = self._drives(costs[:, -1:], load.n_small, most)
+        at_once = np.maximum(drives, few) + more
         if load.starts.is_together:
             return at_once
         able = np.where(
             self._in_turn, 0.0, self.more_for(load.wants, "has_staggered_spin_up")
         )
-        in_turn = self._drives(costs, load.n_small) + np.maximum(able, more)
+        in_turn = drives + np.maximum(able, more)
         return np.minimum(at_once, in_turn)
 
     @cached_property

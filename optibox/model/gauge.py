@@ -48,6 +48,8 @@ class Gauge:
             scenario=self.offers.scenario,
             weights=self.weights,
             postage=self.offers.catalog.postage,
+            bay_heights_mm=self.platforms.bay_heights_mm,
+            adapter_price=self.platforms.adapter_price,
             lead_price=self.platforms.clean_plug,
         )
 
@@ -120,8 +122,12 @@ class Gauge:
 
         What a set of drives costs at least, whichever it is, may be added.
         """
-        none = np.zeros((2, 2, drives.entry.storage.n_array + 1))
+        none = self.no_drives(drives.entry.storage.n_array)
         return self.frames_of(board).bound(self._load(drives, wants, none))
+
+    def no_drives(self, n_array: int) -> Floats:
+        """Return costs of drives for a load, all of them nothing."""
+        return np.zeros((2, 2, len(self.platforms.bay_heights_mm), n_array + 1))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
         entries = drives.entries

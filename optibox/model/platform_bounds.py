@@ -26,7 +26,7 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import BootMedium
+from optibox.catalog.storage import BootMedium, DriveAdapter
 from optibox.figures.stages import processor_mb_s
 from optibox.model.aims import Weights
 from optibox.model.offers import Offers
@@ -205,6 +205,29 @@ class Platforms:
             and not item.part.carries_3v3
         ]
         return min(options, default=1e6)
+
+    @cached_property
+    def bay_heights_mm(self) -> tuple[float, ...]:
+        """Return the heights that 2.5 inch bays of chassis on offer take. [mm].
+
+        The last one takes all.
+        """
+        parts = [i.part_as(Chassis) for i in self.offers.of(Chassis)]
+        heights = {part.bay_25_height_mm for part in parts if part.bays_25}
+        return (*sorted(heights), INF)
+
+    def adapter_price(self, height_mm: float = 0.0) -> float:
+        """Return the least price of an adapter that takes a drive of some height."""
+        return min(
+            (
+                0.0
+                if i.is_owned or i.key in self.in_boxes
+                else self.weights.price(i) + self.weights.piece(i)
+                for i in self.offers.of(DriveAdapter)
+                if i.part_as(DriveAdapter).max_height_mm >= height_mm
+            ),
+            default=INF,
+        )
 
     @cached_property
     def boot(self) -> float:

@@ -397,7 +397,7 @@ class Tree:
                 wants=self.sides.array_wants(n),
                 modes=((np.zeros(0), np.zeros(0)),),
                 processor_weight=0.0,
-                drives=np.zeros((2, 2, n + 1)),
+                drives=self.aim.no_drives(n),
             )
             values = self.aim.frames.bound(load)
             self._frame_cache[n] = float(values.min(initial=math.inf))
