@@ -26,7 +26,7 @@ from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
 """Costs of drives by which frames are bounded, ever sharper."""
-MOST_DRIVES, MOST_VALUES = 600, 500
+MOST_DRIVES, MOST_VALUES = 500, 400
 """Bounds of drives and of frames that are kept for the next question."""
 Shorts = npt.NDArray[np.float32]
 
