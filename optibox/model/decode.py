@@ -199,7 +199,7 @@ def _bench(draft: Draft, solution: Solution) -> _Bench:
     plain = range(behind + 1 if is_multi else 1, chassis.bays_35 + 1)
     return _Bench(
         chassis=chassis,
-        bays_25=list(range(1, chassis.bays_25 + 1)),
+        bays_25=list(range(1, chassis.bays_25 + 1))[: _n_bare_small(draft, solution)],
         plain_35=list(plain),
         multi=multi,
         cables=_cables(draft, solution),
@@ -209,6 +209,19 @@ def _bench(draft: Draft, solution: Solution) -> _Bench:
             for _ in range(solution.count(draft.loose[item.key]))
         ],
     )
+
+
+def _n_bare_small(draft: Draft, solution: Solution) -> int:
+    """Return the small drives that sit in 2.5 inch bays; others have an adapter.
+
+    An adapter may be there to put a drive on a backplane that feeds it.
+    """
+    small = sum(
+        solution.count(count)
+        for (_, shape, _), count in draft.on_port.items()
+        if shape.form == "2.5"
+    )
+    return max(0, small - solution.count(draft.adapted))
 
 
 def _cables(draft: Draft, solution: Solution) -> dict[tuple[str, str, str], list[str]]:
