@@ -338,8 +338,14 @@ def _peripheral_currents(draft: Draft) -> None:
         for one, c in _chassis(draft)
         if any(x.plug == "peripheral" for x in c.backplane_power)
     )
-    row = on_backplane.plus(have, -1.0).plus(fed)
-    draft.program.require("peripheral_currents", row, "<=", most * n + 1e-9)
+    least = min(
+        (a for key, a in amps.items() if hard_drive(draft, key).form == "3.5"),
+        default=0.0,
+    )
+    wide = total([(draft.on_backplane, least), (draft.adapted, -least)])
+    for current in (on_backplane, wide):
+        row = current.plus(have, -1.0).plus(fed)
+        draft.program.require("peripheral_currents", row, "<=", most * n + 1e-9)
 
 
 def _power_disable(  # noqa: C901 - one promise, all its plugs
