@@ -26,9 +26,9 @@ class Load:
         Weight of a wall watt over the states in which the processor works.
     drives : array, shape (n_variants, 2, n_classes, n_array + 1)
         Least cost of the drives, k of them in 3.5 inch bays, at the least and the
-        largest supply slope, by class of chassis. The first variant is plain; of four the second contains
-        the postage of the drives' sellers, the third leads without 3.3 V as well. The
-        last is of sets with SAS drives, the others of sets without.
+        largest supply slope, by class of chassis. The first variant is plain; of four
+        the second contains the postage of the drives' sellers, the third leads without
+        3.3 V as well. The last is of sets with SAS drives, the others of sets without.
     starts : Starts, optional
         What they draw while they start.
     n_small : int

@@ -22,7 +22,6 @@ from optibox.catalog.attachment import (
     Riser,
 )
 from optibox.catalog.columns import Part
-from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -191,12 +190,9 @@ def _plain_cables(
     offers: Offers, cables: Iterable[Item], postage: dict[str, float]
 ) -> tuple[Item, ...]:
     """Leave out cables that another of the same ends replaces at no more cost."""
-    boxed = {
-        key for offer in offers.items for key in box_from_text(offer.part.comes_with)
-    }
     kept: list[Item] = []
     for item in sorted(cables, key=lambda i: (i.pack_price, i.key)):
-        special = offers.must_stay(item) or item.is_owned or item.key in boxed
+        special = offers.must_stay(item) or item.is_owned or item.key in offers.in_boxes
         if special or not any(_replaces(other, item, postage) for other in kept):
             kept.append(item)
     return tuple(kept)

@@ -300,8 +300,8 @@ class Tree:
         mine = self.aim.values(drives, leaf.wants, "sharp_by_width", leaf.board)
         mine = mine + leaf.cache_cost
         pressing = tuple(self._pressing(leaf, entry))
-        for limit in pressing:
-            mine = np.where(limit.frame_values > limit.limit.room, np.inf, mine)
+        for place in pressing:
+            mine = np.where(place.frame_values > place.limit.room, np.inf, mine)
         bound = float(mine.min(initial=math.inf))
         if math.isinf(bound):
             return None

@@ -69,7 +69,7 @@ def alike(kit: Kit, c: Chooser) -> None:
         if c.pick((False, False, True)):
             changes["stock"] = 1
         twin = f"{part_id}-{number}"
-        kit.parts[twin] = part.model_copy(update={"id": twin}).model_validate(
+        kit.parts[twin] = part.model_validate(
             part.model_dump() | changes | {"id": twin}
         )
 
