@@ -8,11 +8,12 @@ from optibox.figures.capacity import CapacityLadder, capacity_of
 from optibox.figures.chains import Chain, burst, chain, rebuild_hours, usable_cache
 from optibox.figures.money import CostTerms, cost_terms
 from optibox.figures.power import WallPower, wall_power
+from optibox.figures.rates import Rates
 from optibox.figures.year import Year, day_use, shape_of, year_of
 from optibox.machine import Machine, machine_of
 from optibox.physics.cache import Ingest
 from optibox.physics.operation import Mix, StateYear, Transfers, operating_year
-from optibox.rules import Context, Finding, Rates, findings_of
+from optibox.rules import Context, Finding, findings_of
 from optibox.scenario import Scenario
 from optibox.units import MB_PER_GB
 
@@ -62,9 +63,7 @@ class Assessment:
     @property
     def running_cost_per_year(self) -> float:
         """Return energy and wear in the first year. [currency]."""
-        money = self.scenario.money
-        wear = self.cost.wear + self.cost.cache_wear
-        return self.year.energy_money + wear / money.years
+        return self.cost.running_per_year(self.scenario.money, self.year)
 
     @cached_property
     def burst(self) -> Ingest:

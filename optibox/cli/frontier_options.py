@@ -6,8 +6,8 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from optibox.catalog.nearest import nearest
+from optibox.criteria import AXES
 from optibox.errors import Fault, InputError
-from optibox.frontier.axes import AXES
 from optibox.frontier.compute import Wanted
 
 PICTURES = (".png", ".svg")

@@ -132,9 +132,9 @@ class Asker:
     ) -> "_Answer | None":
         """Return what making a limited figure least finds, without its limit."""
         limit = next(aimed_limits(scenario), None)
-        if limit is None or limit.scale is None or limit.value is None:
+        if limit is None or not limit.aim or limit.value is None:
             return None
-        wider = _aiming(limit.without(scenario), limit.scale.aim)
+        wider = _aiming(limit.without(scenario), limit.aim)
         found = self._asked(wider, _Watch(self, words, enough=limit.value), patience_s)
         return _Answer(self.known(scenario)) if found else None
 

@@ -59,7 +59,7 @@ def _alone(
     """
     kept = tuple(r for r in requirements if r.key in BACKGROUND)
     for requirement in requirements:
-        if requirement.scale is None or not requirement.scale.aim:
+        if not requirement.aim:
             continue
         found = _build_with(asker, scenario, requirements, (requirement, *kept))
         if found is None and _build_with(asker, scenario, requirements, kept):
@@ -133,7 +133,8 @@ def _thinned(
     background = tuple(r for r in requirements if r.key in BACKGROUND)
     members = grown
     order = sorted(
-        grown, key=lambda r: (not r.is_default, _ORDER.index(r.kind), r.scale is None)
+        grown,
+        key=lambda r: (not r.is_default, _ORDER.index(r.kind), r.criterion is None),
     )
     try:
         for requirement in order:

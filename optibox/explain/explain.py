@@ -126,7 +126,7 @@ def _relaxations(
         asked = without_all(scenario, tuple(others))
         # what is no number takes one question: first, lest the time be over by then
         known: dict[str, Relaxation] = {}
-        for member in sorted(conflict.members, key=lambda m: m.scale is not None):
+        for member in sorted(conflict.members, key=lambda m: m.criterion is not None):
             patience = asker.share(n_left)
             known[member.key] = relaxation_of(asker, asked, member, patience)
             n_left -= 1

@@ -4,35 +4,18 @@ Requirements that cost nothing are settled together: where dropping several at o
 gains nothing, none of them costs anything. Where it gains, they are halved.
 """
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from optibox.assess import Assessment
+from optibox.criteria import AIMS, Criterion
 from optibox.explain.asker import INFINITE, Asker, StoppedError
 from optibox.explain.records import Price
 from optibox.explain.requirements import Requirement, without_all
 from optibox.scenario import Scenario
 
-AIM_VALUE: Mapping[str, Callable[[Assessment], float]] = {
-    "total cost": lambda found: found.total_cost,
-    "purchase": lambda found: found.cost.purchase,
-    "annual energy": lambda found: found.year.kwh,
-    "asleep watts": lambda found: found.wall.asleep_w,
-    "ingest": lambda found: found.rates.ingest_mb_s,
-    "read": lambda found: found.rates.read_mb_s,
-}
-SAME: Mapping[str, float] = {
-    "total cost": 0.03,
-    "purchase": 0.03,
-    "annual energy": 0.015,
-    "asleep watts": 0.0015,
-    "ingest": 0.01,
-    "read": 0.01,
-}
+SAME_IN_TOLERANCES = 3.0
 """Differences up to which two optima are the same: three times the search's own
 tolerance, since both may be off by it and ties go to fewer parts."""
-
-RATES = ("ingest", "read")
 
 
 @dataclass
@@ -41,26 +24,26 @@ class _Teller:
 
     asker: Asker
     scenario: Scenario
-    aim: str
+    aim: Criterion
     value: float
     prices: list[Price] = field(default_factory=list)
     left: list[Requirement] = field(default_factory=list)
 
     def gain(self, value: float) -> float:
         """Return by how much a value of the aim is better than that of all asked."""
-        gain = value - self.value if self.aim in RATES else self.value - value
-        return gain if gain > SAME[self.aim] else 0.0
+        gain = self.aim.sign * (self.value - value)
+        return gain if gain > SAME_IN_TOLERANCES * self.aim.tolerance else 0.0
 
     def settle(self, group: tuple[Requirement, ...], patience_s: float | None) -> None:
         """Find the price of each of some requirements."""
         words = " and ".join(r.key for r in group)
         eased = without_all(self.scenario, group)
         text = f"best without {words}"
-        found = self.asker.best(eased, self.aim, text, patience_s).assessment
+        found = self.asker.best(eased, self.aim.aim, text, patience_s).assessment
         if found is None:
             msg = f"no machine without {words}, although there is one with it"
             raise AssertionError(msg)
-        value = AIM_VALUE[self.aim](found)
+        value = self.aim.value_of(found)
         gain = self.gain(value)
         if len(group) == 1:
             self.add(group[0], gain, value, found)
@@ -84,14 +67,13 @@ class _Teller:
 
     def roughly(self, requirement: Requirement, bound: float) -> bool:
         """Note what a machine that is known saves at least; say whether there is one."""
-        sign = -1.0 if self.aim in RATES else 1.0
         found = self.asker.closest(
             requirement.without(self.scenario),
-            lambda machine: sign * AIM_VALUE[self.aim](machine),
+            lambda machine: self.aim.sign * self.aim.value_of(machine),
         )
-        if found is None or bound == -INFINITE or self.aim in RATES:
+        if found is None or bound == -INFINITE or self.aim.is_maximised:
             return False
-        value = AIM_VALUE[self.aim](found)
+        value = self.aim.value_of(found)
         self.prices.append(
             Price(
                 requirement=requirement,
@@ -135,10 +117,8 @@ def prices_of(
     found : Assessment
         The proven best machine of the scenario.
     """
-    aim = scenario.choices.aim
-    teller = _Teller(
-        asker=asker, scenario=scenario, aim=aim, value=AIM_VALUE[aim](found)
-    )
+    aim = AIMS[scenario.choices.aim]
+    teller = _Teller(asker=asker, scenario=scenario, aim=aim, value=aim.value_of(found))
     loose = tuple(r for r in requirements if not _binds(r, found))
     groups = [(r,) for r in requirements if r not in loose] + ([loose] if loose else [])
     for number, group in enumerate(groups):
@@ -152,9 +132,9 @@ def _binds(requirement: Requirement, found: Assessment) -> bool:
 
     A guess at what will cost something, which decides the order of questions alone.
     """
-    if requirement.scale is None:
+    if requirement.criterion is None:
         return requirement.kind not in ("ban", "choice")
-    return requirement.ratio(requirement.scale.measure(found)) > 1 - 0.03 and (
-        abs(requirement.scale.measure(found) - (requirement.value or 0.0))
+    return requirement.ratio(requirement.criterion.value_of(found)) > 1 - 0.03 and (
+        abs(requirement.criterion.value_of(found) - (requirement.value or 0.0))
         <= 0.03 * (requirement.value or 0.0)
     )

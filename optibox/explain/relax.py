@@ -48,7 +48,7 @@ def relaxation_of(
         return Relaxation(requirement=requirement)
     if found is None:
         return Relaxation(requirement=requirement, is_enough=False, is_proven=True)
-    if requirement.scale is None:
+    if requirement.criterion is None:
         lack = None
         if requirement.key == SAVED:
             lack = shortage_of(task_of(found.build, scenario))
@@ -69,27 +69,27 @@ def _roughly(
     asker: Asker, scenario: Scenario, requirement: Requirement, bound: float
 ) -> Relaxation:
     """Return a relaxation by the best machine that is known, without proof."""
-    scale = requirement.scale
-    if scale is None:
+    criterion = requirement.criterion
+    if criterion is None:
         return Relaxation(requirement=requirement, is_enough=True)
     sign = -1.0 if requirement.is_need else 1.0
     found = asker.closest(
-        requirement.without(scenario), lambda a: sign * scale.measure(a)
+        requirement.without(scenario), lambda a: sign * criterion.value_of(a)
     )
     return Relaxation(
         requirement=requirement,
         is_enough=True,
         value=_stated(requirement, found) if found else None,
-        bound=bound if scale.aim and bound > (requirement.value or 0.0) else None,
+        bound=bound if requirement.aim and bound > (requirement.value or 0.0) else None,
         found=found,
     )
 
 
 def _stated(requirement: Requirement, found: Assessment) -> float | None:
     """Return the value in whole steps that a machine keeps."""
-    if requirement.scale is None:
+    if requirement.criterion is None:
         return None
-    value = requirement.rounded(requirement.scale.measure(found))
+    value = requirement.rounded(requirement.criterion.value_of(found))
     is_need_met = not requirement.is_need or value > 0
     return value if is_need_met or requirement.key.endswith("survived") else 0.0
 
@@ -101,14 +101,14 @@ def _valued(
     found: Assessment,
     patience_s: float | None,
 ) -> Relaxation:
-    scale = requirement.scale
-    if scale is None or requirement.value is None:
+    criterion = requirement.criterion
+    if criterion is None or requirement.value is None:
         msg = f"{requirement.key} is no number"
         raise ValueError(msg)
-    if scale.aim:
-        words = f"best {scale.aim} without {requirement.key}"
+    if requirement.aim:
+        words = f"best {requirement.aim} without {requirement.key}"
         wider = requirement.without(scenario)
-        best = asker.best(wider, scale.aim, words, patience_s)
+        best = asker.best(wider, requirement.aim, words, patience_s)
         found = best.assessment or found
     most = _LARGEST.get(requirement.key)
     if most is not None:
@@ -144,7 +144,7 @@ def _nearest(
     that is the proof already. Values between are halved.
     """
     asked = requirement.value or 0.0
-    step = requirement.scale.step if requirement.scale else 1.0
+    step = requirement.criterion.step if requirement.criterion else 1.0
     good = _stated(requirement, found) or 0.0
     bad, tried = asked, requirement.tightened(good)
     while abs(good - bad) > step * 1.5:
@@ -173,7 +173,7 @@ def _closer(
 def is_easy(requirement: Requirement) -> bool:
     """Return whether a requirement can be eased by a small share."""
     return (
-        requirement.scale is not None
+        requirement.criterion is not None
         and bool(requirement.value)
         and requirement.key not in _WHOLE
     )
@@ -219,7 +219,7 @@ def _kept(requirement: Requirement, found: Assessment) -> float:
 
 
 def _factor_of(numbers: tuple[Requirement, ...], found: Assessment) -> float:
-    factors = [r.ratio(r.scale.measure(found)) for r in numbers if r.scale]
+    factors = [r.ratio(r.criterion.value_of(found)) for r in numbers if r.criterion]
     return max(factors, default=1.0)
 
 

@@ -1,40 +1,23 @@
 """What a scenario asks for, one requirement at a time: what it is without it, eased."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import Drive
+from optibox.criteria import LIMITS, NEEDS, Criterion
 from optibox.migration import held_b
 from optibox.scenario import Choices, Scenario, as_it_stands
 
 Kind = Literal["need", "limit", "choice", "ban", "insist"]
 SAVED = "owned.held_tb"
 """Key of the wish that no file of a reused drive is lost on the way."""
-Figure = Callable[[Assessment], float]
 
 LEAST_TB, LEAST_GIB = 0.01, 0.25
 """The least that the records of needs allow: as good as nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
-    """A requirement that is a number: how it is eased and measured."""
-
-    step: float
-    """Values are stated in multiples of it."""
-    measure: Figure
-    """The build's own figure, by the evaluator."""
-    aim: str = ""
-    """The planner's aim that makes it least, where there is one.
-
-    Rates have aims too, but those raise a need search by search, each proven cheapest;
-    halving asks less.
-    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,11 +30,22 @@ class Requirement:
     words: str
     """What is asked, with its number."""
     value: float | None = None
-    scale: Scale | None = None
+    criterion: Criterion | None = None
+    """What it is measured by, where it is a number."""
     is_default: bool = False
     """Whether the scenario does not say it itself."""
     most: float | None = None
     """Value beyond which easing a limit changes nothing."""
+
+    @property
+    def aim(self) -> str:
+        """Return the planner's aim that makes it least, where there is one.
+
+        Rates have aims too, but those raise a need search by search, each proven
+        cheapest; halving asks less.
+        """
+        limited = self.criterion
+        return limited.aim if limited and not limited.is_maximised else ""
 
     @property
     def is_need(self) -> bool:
@@ -85,7 +79,7 @@ class Requirement:
 
     def rounded(self, value: float) -> float:
         """Return a value in whole steps that is no harder to meet."""
-        step = self.scale.step if self.scale else 1.0
+        step = self.criterion.step if self.criterion else 1.0
         count = value / step
         near = round(count)
         if abs(count - near) < 1e-6 * max(1.0, abs(count)):
@@ -96,7 +90,7 @@ class Requirement:
 
     def tightened(self, value: float) -> float:
         """Return the value one step harder to meet."""
-        step = self.scale.step if self.scale else 1.0
+        step = self.criterion.step if self.criterion else 1.0
         return round(value + (step if self.is_need else -step), 6)
 
     def ratio(self, value: float) -> float:
@@ -145,80 +139,6 @@ _LOOSEST: dict[str, Mapping[str, Any]] = {
     "choices.allow_multipliers": {"allow_multipliers": True},
 }
 
-_SCALES: Mapping[str, tuple[str, Scale]] = {
-    "needs.usable_tb": (
-        "{:.4g} TB usable",
-        Scale(step=0.01, measure=lambda a: a.capacity.usable_tb),
-    ),
-    "needs.read_mb_s": (
-        "reading at {:g} MB/s",
-        Scale(step=1.0, measure=lambda a: a.rates.read_mb_s),
-    ),
-    "needs.write_mb_s": (
-        "writing at {:g} MB/s",
-        Scale(step=1.0, measure=lambda a: a.rates.write_mb_s),
-    ),
-    "needs.ingest_mb_s": (
-        "taking in at {:g} MB/s",
-        Scale(step=1.0, measure=lambda a: a.rates.ingest_mb_s),
-    ),
-    "needs.memory_gib": (
-        "{:g} GiB of memory",
-        Scale(step=0.25, measure=lambda a: a.machine.memory_gib),
-    ),
-    "needs.network_gbit_s": (
-        "a network port of {:g} Gb/s",
-        Scale(
-            step=0.1,
-            measure=lambda a: a.machine.network.gbit_s if a.machine.network else 0.0,
-        ),
-    ),
-    "needs.failures_survived": (
-        "{:g} failed drives survived",
-        Scale(
-            step=1.0,
-            measure=lambda a: float(a.machine.operation.failures_survived),
-        ),
-    ),
-    "limits.budget": (
-        "purchase at most {:g} {}",
-        Scale(step=0.01, measure=lambda a: a.cost.purchase, aim="purchase"),
-    ),
-    "limits.total_cost": (
-        "cost over the years at most {:g} {}",
-        Scale(step=0.01, measure=lambda a: a.total_cost, aim="total cost"),
-    ),
-    "limits.annual_kwh": (
-        "at most {:g} kWh a year",
-        Scale(step=0.1, measure=lambda a: a.year.kwh, aim="annual energy"),
-    ),
-    "limits.asleep_w": (
-        "asleep at most {:g} W",
-        Scale(step=0.1, measure=lambda a: a.wall.asleep_w, aim="asleep watts"),
-    ),
-    "limits.spinning_w": (
-        "spinning at most {:g} W",
-        Scale(step=0.1, measure=lambda a: a.wall.spinning_w),
-    ),
-    "limits.peak_w": (
-        "at most {:g} W at the worst instant",
-        Scale(step=1.0, measure=lambda a: a.wall.peak_w),
-    ),
-    "limits.rack_units": (
-        "a rack chassis of at most {:g} U",
-        Scale(
-            step=1.0,
-            measure=lambda a: float(
-                a.machine.chassis.rack_units if a.machine.chassis else 0
-            ),
-        ),
-    ),
-    "limits.array_drives": (
-        "at most {:g} array drives",
-        Scale(step=1.0, measure=lambda a: float(len(a.machine.array))),
-    ),
-}
-
 _FLAGS: Mapping[str, str] = {
     "needs.ecc": "memory errors corrected",
     "needs.management": "remote management",
@@ -251,25 +171,22 @@ def requirements_of(scenario: Scenario, catalog: Catalog) -> tuple[Requirement, 
 
 
 def _numbers(scenario: Scenario, currency: str, most: int) -> Iterator[Requirement]:
-    for key, (text, scale) in _SCALES.items():
-        section, name = key.split(".")
-        record = getattr(scenario, section)
-        value = getattr(record, name)
-        given = name in record.model_fields_set
-        if name == "usable_tb":
-            value, given = scenario.needs.capacity_tb, True
+    for criterion in (*NEEDS.values(), *LIMITS.values()):
+        value = criterion.asked_of(scenario)
         if not value:
             continue
-        words = text.format(value, currency).rstrip()
+        record = scenario.needs if criterion.need else scenario.limits
+        name = criterion.need or criterion.limit
+        words = criterion.asked.format(value, currency).rstrip()
         if name == "failures_survived" and value == 1:
             words = "1 failed drive survived"
         yield Requirement(
-            key=key,
-            kind="need" if section == "needs" else "limit",
+            key=criterion.scenario_key,
+            kind="need" if criterion.need else "limit",
             words=words,
-            value=float(value),
-            scale=scale,
-            is_default=not given,
+            value=value,
+            criterion=criterion,
+            is_default=name != "usable_tb" and name not in record.model_fields_set,
             most=max(float(most), value) if name == "array_drives" else None,
         )
 

@@ -32,6 +32,10 @@ class CostTerms:
             for term in dict.fromkeys(money.terms)
         )
 
+    def running_per_year(self, money: Money, year: Year) -> float:
+        """Return energy and wear in the first year. [currency]."""
+        return year.energy_money + (self.wear + self.cache_wear) / money.years
+
 
 def energy_annuity(money: Money) -> float:
     """Return the years that one unit of the first year's energy is worth."""

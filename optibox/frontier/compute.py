@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
-from optibox.frontier.axes import DEFAULT_AXES, Axis, AxisName, axes_of
+from optibox.criteria import Criterion
+from optibox.frontier.axes import DEFAULT_AXES, axes_of
 from optibox.frontier.cover import (
     Array,
     choose,
@@ -44,7 +45,7 @@ SLACK = 0.1
 class Wanted:
     """What kind of frontier is asked for."""
 
-    axes: tuple[AxisName, ...] = DEFAULT_AXES
+    axes: tuple[str, ...] = DEFAULT_AXES
     mode: Mode = "cover"
     most: int = MOST_ROWS
     """Rows of a cover at most, where no factor is said."""
@@ -56,7 +57,7 @@ class Wanted:
     has_tariffs: bool = False
     """Whether the cheapest build of the catalog at each tariff is searched."""
 
-    def steps(self, axes: Sequence[Axis]) -> Vector:
+    def steps(self, axes: Sequence[Criterion]) -> Vector:
         """Return the step of each axis."""
         return tuple(float(self.resolution.get(a.name, a.resolution)) for a in axes)
 

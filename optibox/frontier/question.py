@@ -7,16 +7,12 @@ from typing import Any
 
 from optibox.assess import Assessment
 from optibox.build import Build
-from optibox.frontier.axes import Axis, AxisName, minimised
+from optibox.criteria import Criterion
+from optibox.frontier.axes import minimised
 from optibox.frontier.oracle import NO_LIMIT, Answer, Cut, Point
 from optibox.frontier.storage import Ask, Found, Search
 from optibox.frontier.vectors import Vector
 from optibox.scenario import Scenario
-
-WEIGHABLE: frozenset[AxisName] = frozenset(
-    ("purchase", "running", "total cost", "kwh", "asleep")
-)
-"""Axes that a program minimises; rates and capacity it can only be asked to reach."""
 
 ABOVE = 1e-4
 """By which share a cutoff stands above what limits allow: tolerances fit in between."""
@@ -47,15 +43,15 @@ class BuildOracle:
 
     search: Search
     scenario: Scenario
-    axes: tuple[Axis, ...]
+    axes: tuple[Criterion, ...]
     seen: list[Assessment] = field(default_factory=list)
     """Every build that any answer brought, each once."""
     _keys: set[BuildKey] = field(default_factory=set)
 
     @property
     def weighable(self) -> tuple[bool, ...]:
-        """Which axes can have a weight."""
-        return tuple(axis.name in WEIGHABLE for axis in self.axes)
+        """Which axes a program minimises; of the others it is asked for a value."""
+        return tuple(axis.weights is not None for axis in self.axes)
 
     def point(self, found: Assessment) -> Point[Assessment]:
         """Return a build as a point."""

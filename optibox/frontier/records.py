@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optibox.assess import Assessment
-from optibox.frontier.axes import Axis
+from optibox.criteria import Criterion
 from optibox.search.result import Plan
 
 Status = Literal["proven", "stopped", "infeasible", "unknown"]
@@ -78,7 +78,7 @@ class Effort:
 class Frontier:
     """The alternatives worth considering, and how far that is proven."""
 
-    axes: tuple[Axis, ...]
+    axes: tuple[Criterion, ...]
     rows: tuple[Row, ...]
     mode: Mode
     status: Status

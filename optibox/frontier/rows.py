@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optibox.assess import Assessment
-from optibox.frontier.axes import Axis, values_of
+from optibox.criteria import Criterion
+from optibox.frontier.axes import values_of
 from optibox.frontier.records import Row, Trade
 from optibox.frontier.scale import NEAR
 from optibox.frontier.totals import horizon_spans, tariff_spans
@@ -15,7 +16,7 @@ MATTER = 7
 
 
 def rows_of(
-    builds: Sequence[Assessment], axes: tuple[Axis, ...], plan: Assessment | None
+    builds: Sequence[Assessment], axes: tuple[Criterion, ...], plan: Assessment | None
 ) -> tuple[Row, ...]:
     """Return builds as rows, sorted by the first axis, the best end of it first.
 
@@ -23,7 +24,7 @@ def rows_of(
     ----------
     builds : sequence of Assessment
         None of them dominated.
-    axes : tuple of Axis
+    axes : tuple of Criterion
         What they are compared by.
     plan : Assessment, optional
         The plan's own optimum; the row that is as good in every axis is marked.
@@ -47,11 +48,11 @@ def rows_of(
     return tuple(_with_matters(_with_trades(rows, axes), axes))
 
 
-def _order(found: Assessment, axes: Sequence[Axis]) -> tuple[float, ...]:
+def _order(found: Assessment, axes: Sequence[Criterion]) -> tuple[float, ...]:
     return tuple(axis.sign * axis.value_of(found) for axis in axes)
 
 
-def same_values(one: Assessment, other: Assessment, axes: Sequence[Axis]) -> bool:
+def same_values(one: Assessment, other: Assessment, axes: Sequence[Criterion]) -> bool:
     """Return whether two builds are the same on all axes, by rounding."""
     return all(
         abs(axis.value_of(one) - axis.value_of(other)) <= NEAR * axis.resolution
@@ -59,7 +60,7 @@ def same_values(one: Assessment, other: Assessment, axes: Sequence[Axis]) -> boo
     )
 
 
-def _with_ends(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
+def _with_ends(rows: Sequence[Row], axes: Sequence[Criterion]) -> list[Row]:
     ends: dict[int, list[str]] = {}
     for j, axis in enumerate(axes):
         if rows:
@@ -68,7 +69,7 @@ def _with_ends(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
     return [replace(row, best_in=tuple(ends.get(row.number, ()))) for row in rows]
 
 
-def _with_trades(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
+def _with_trades(rows: Sequence[Row], axes: Sequence[Criterion]) -> list[Row]:
     """Say of each row what it gains and gives up against the rows beside it."""
     told = []
     for place, row in enumerate(rows):
@@ -79,7 +80,7 @@ def _with_trades(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
     return told
 
 
-def trade(row: Row, other: Row, axes: Sequence[Axis]) -> Trade:
+def trade(row: Row, other: Row, axes: Sequence[Criterion]) -> Trade:
     """Return what a row gains and gives up against another one."""
     gains, losses = [], []
     for axis, mine, theirs in zip(axes, row.values, other.values, strict=True):
@@ -91,7 +92,7 @@ def trade(row: Row, other: Row, axes: Sequence[Axis]) -> Trade:
     return Trade(against=other.number, gains=tuple(gains), gives_up=tuple(losses))
 
 
-def _with_matters(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
+def _with_matters(rows: Sequence[Row], axes: Sequence[Criterion]) -> list[Row]:
     """Mark the ends, the plan's own row, and those with the largest jumps."""
     kept = {row.number for row in rows if row.best_in or row.is_plan}
     jumps = {row.number: _jump(row, rows, axes) for row in rows}
@@ -102,7 +103,7 @@ def _with_matters(rows: Sequence[Row], axes: Sequence[Axis]) -> list[Row]:
     return [replace(row, matters=row.number in kept) for row in rows]
 
 
-def _jump(row: Row, rows: Sequence[Row], axes: Sequence[Axis]) -> float:
+def _jump(row: Row, rows: Sequence[Row], axes: Sequence[Criterion]) -> float:
     """Return how much better a row is than all before it, as a logarithm.
 
     Before it stand the rows that are better on the first axis: the jump is what the
@@ -118,5 +119,5 @@ def _jump(row: Row, rows: Sequence[Row], axes: Sequence[Axis]) -> float:
     return best
 
 
-def _level(value: float, axis: Axis) -> float:
+def _level(value: float, axis: Criterion) -> float:
     return axis.sign * math.log(max(value, axis.resolution))

@@ -1,14 +1,13 @@
 """The questions of a frontier, put to the search for the best build."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
-from optibox.figures.money import plain_annuity
-from optibox.frontier.axes import AXES, AxisName
+from optibox.criteria import AXES, Weights
 from optibox.frontier.storage import Ask, Found, OnBuild
-from optibox.model.aims import Ceiling, Weights, total_cost_weights
+from optibox.model.aims import Ceiling
 from optibox.model.ground import Ground
 from optibox.scenario import Scenario
 from optibox.search.best import Answer, Question, best
@@ -20,12 +19,6 @@ PART_SHARE = 0.01
 """What a bought piece adds, as a share of that: ties go to fewer parts."""
 MOST_PIECES = 100
 """Pieces of any build, far more than there are: what ties can add to a bound."""
-
-_NEEDS: Mapping[AxisName, str] = {
-    "ingest": "ingest_mb_s",
-    "write": "write_mb_s",
-    "read": "read_mb_s",
-}
 
 
 @dataclass(frozen=True)
@@ -40,7 +33,7 @@ class BestSearch:
         self, scenario: Scenario, ask: Ask, on_build: OnBuild | None = None
     ) -> Found:
         """Return the best build, or that there is none."""
-        weights: Mapping[AxisName, float] = ask.weights or {"total cost": 1.0}
+        weights: Mapping[str, float] = ask.weights or {"total cost": 1.0}
         same = SAME * max(w * AXES[name].resolution for name, w in weights.items())
         question = Question(
             scenario=_needing(scenario, ask.limits),
@@ -70,7 +63,7 @@ class BestSearch:
 
 
 def _found(
-    answer: Answer, scenario: Scenario, weights: Mapping[AxisName, float], same: float
+    answer: Answer, scenario: Scenario, weights: Mapping[str, float], same: float
 ) -> Found:
     known = answer.assessment
     return Found(
@@ -96,20 +89,21 @@ def _told(scenario: Scenario, on_build: OnBuild | None) -> OnBuild | None:
     return tell
 
 
-def _needing(scenario: Scenario, limits: Mapping[AxisName, float]) -> Scenario:
+def _needing(scenario: Scenario, limits: Mapping[str, float]) -> Scenario:
     """Return a scenario that needs at least what limits on rates and room say."""
-    needs = scenario.needs
-    raised: dict[str, float | None] = {
-        key: max(float(getattr(needs, key)), limits[name])
-        for name, key in _NEEDS.items()
-        if name in limits
-    }
-    if limits.get("usable", 0.0) > needs.capacity_tb:
-        raised |= {"usable_tb": limits["usable"], "usable_tib": None}
-    return scenario.model_copy(update={"needs": needs.model_copy(update=raised)})
+    raised: dict[str, float | None] = {}
+    for name, least in limits.items():
+        criterion = AXES[name]
+        asked = criterion.asked_of(scenario) if criterion.need else None
+        if asked is not None and least > asked:
+            raised[criterion.need] = least
+    if "usable_tb" in raised:
+        raised["usable_tib"] = None
+    needs = scenario.needs.model_copy(update=raised)
+    return scenario.model_copy(update={"needs": needs})
 
 
-def axis_weights(scenario: Scenario, name: AxisName) -> Weights:
+def axis_weights(scenario: Scenario, name: str) -> Weights:
     """Return the terms that an axis' value is made of.
 
     Raises
@@ -117,20 +111,13 @@ def axis_weights(scenario: Scenario, name: AxisName) -> Weights:
     KeyError
         If a program can only be asked to reach the axis.
     """
-    money = scenario.money
-    wear = plain_annuity(money) / money.years
-    return {
-        "purchase": Weights(purchase=1.0, part=0.0),
-        "running": Weights(money_energy=1.0, wear=wear, cache_wear=wear, part=0.0),
-        "total cost": replace(total_cost_weights(scenario), part=0.0),
-        "kwh": Weights(kwh=1.0, part=0.0),
-        "asleep": Weights(asleep_w=1.0, part=0.0),
-    }[name]
+    weights = AXES[name].weights
+    if weights is None:
+        raise KeyError(name)
+    return weights(scenario)
 
 
-def _summed(
-    scenario: Scenario, weights: Mapping[AxisName, float], part: float
-) -> Weights:
+def _summed(scenario: Scenario, weights: Mapping[str, float], part: float) -> Weights:
     total = Weights(part=part)
     for name, weight in weights.items():
         total = total.plus(axis_weights(scenario, name), weight)
@@ -138,7 +125,7 @@ def _summed(
 
 
 def _value_of(
-    weights: Mapping[AxisName, float], part: float
+    weights: Mapping[str, float], part: float
 ) -> Callable[[Assessment], float]:
     """Return the evaluator's value of a weighted sum, with the price of ties."""
 
@@ -151,7 +138,7 @@ def _value_of(
     return value
 
 
-def _ceilings(scenario: Scenario, limits: Mapping[AxisName, float]) -> list[Ceiling]:
+def _ceilings(scenario: Scenario, limits: Mapping[str, float]) -> list[Ceiling]:
     return [
         Ceiling(
             weights=axis_weights(scenario, name),

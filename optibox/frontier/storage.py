@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from optibox.assess import Assessment
-from optibox.frontier.axes import AxisName
 from optibox.scenario import Scenario
 
 OnBuild = Callable[[Assessment], None]
@@ -27,7 +26,7 @@ class Found:
     bound: float
     """No build within the limits has a value below this; infinite where none keeps
     the limits at all, at least the cutoff where none is below it."""
-    weights: Mapping[AxisName, float] | None = None
+    weights: Mapping[str, float] | None = None
     """What the bound is of, where the search took other weights than it was asked
     for; nothing = those of the question."""
     n_solves: int = 0
@@ -37,10 +36,10 @@ class Found:
 class Ask:
     """One question: weights on axes, limits on axes, and how exact to be."""
 
-    weights: Mapping[AxisName, float]
+    weights: Mapping[str, float]
     """What a unit of an axis' value is worth, minimised axes alone (purchase, running,
     total cost, kwh, asleep). Empty: any build within the limits will do."""
-    limits: Mapping[AxisName, float]
+    limits: Mapping[str, float]
     """Closed limits beside the scenario's own: at most on minimised axes, at least
     on the others (ingest, write, read, usable)."""
     cutoff: float = float("inf")

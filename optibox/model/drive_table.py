@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
+from optibox.criteria import Weights
 from optibox.figures.power import spin_up_dc_w
 from optibox.figures.year import rating_of
-from optibox.model.aims import Weights
 from optibox.model.eligible import least_role_mb_s, records_well
 from optibox.model.menu import Entry, Storage, drive_watts, need_bytes, rate_of
 from optibox.model.pace import members_of

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from optibox.build import Item
 from optibox.catalog.columns import Part
+from optibox.criteria import LIMITS
 from optibox.model import (
     rows_array,
     rows_links,
@@ -19,10 +20,7 @@ from optibox.model import (
 )
 from optibox.model.aims import (
     Ceiling,
-    Weights,
     at_most,
-    total_cost_weights,
-    without_ties,
 )
 from optibox.model.draft import Draft, make_variables
 from optibox.model.menu import Entry
@@ -105,11 +103,15 @@ def limits(draft: Draft, paid: Expression) -> None:
     limit = scenario.limits
     if limit.budget is not None:
         draft.program.require("budget", paid.copy(), "<=", limit.budget + 1e-6)
-    if limit.total_cost is not None:
-        weights = without_ties(total_cost_weights(scenario))
-        value, _ = rows_money.measure(draft, paid, weights, "total cost")
-        draft.program.require("total_cost", value, "<=", at_most(limit.total_cost))
-    if limit.annual_kwh is not None:
-        weights = Weights(kwh=1.0, part=0.0)
-        value, _ = rows_money.measure(draft, paid, weights, "kwh")
-        draft.program.require("annual_kwh", value, "<=", at_most(limit.annual_kwh))
+    _keep(draft, paid, "total_cost")
+    _keep(draft, paid, "annual_kwh")
+
+
+def _keep(draft: Draft, paid: Expression, row: str) -> None:
+    """Keep a weighted sum within its limit."""
+    criterion = LIMITS[row]
+    most = criterion.asked_of(draft.entry.scenario)
+    if most is not None and criterion.weights is not None:
+        weights = criterion.weights(draft.entry.scenario)
+        value, _ = rows_money.measure(draft, paid, weights, criterion.name)
+        draft.program.require(row, value, "<=", at_most(most))

@@ -10,8 +10,9 @@ import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
+from optibox.criteria import LIMITS, Weights
 from optibox.figures.power import ALL_ACTIVE, part_dc_w
-from optibox.model.aims import Weights, at_most
+from optibox.model.aims import at_most
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Frames
@@ -210,12 +211,10 @@ class Limit:
 
 def limits_of(scenario: Scenario) -> list[tuple[Weights, float]]:
     """Return the measures that a scenario limits, and by how much."""
-    limits = scenario.limits
     rows = [
-        (Weights(purchase=1.0, part=0.0), limits.budget),
-        (Weights(asleep_w=1.0, part=0.0), limits.asleep_w),
-        (Weights(spinning_w=1.0, part=0.0), limits.spinning_w),
-        (Weights(kwh=1.0, part=0.0), limits.annual_kwh),
+        (criterion.weights(scenario), criterion.asked_of(scenario))
+        for criterion in LIMITS.values()
+        if criterion.weights is not None
     ]
     return [(weights, most) for weights, most in rows if most is not None]
 

@@ -10,8 +10,8 @@ from functools import cached_property
 from optibox.build import Item
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Board
+from optibox.criteria import Weights
 from optibox.figures.year import day_use
-from optibox.model.aims import Weights
 from optibox.model.gauge import Gauge, aim_watt_weight
 from optibox.model.menu import Entry, Pace, Storage
 from optibox.model.offers import Offers, offers_of

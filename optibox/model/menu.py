@@ -14,11 +14,12 @@ import numpy as np
 
 from optibox.build import Item, OperatingPlan
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.criteria import Weights
 from optibox.figures.capacity import usable_share
 from optibox.figures.chains import cache_region, mirrored_phases
 from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
 from optibox.figures.year import LONGEST_H
-from optibox.model.aims import WeighedState, Weights, weighed_states
+from optibox.model.aims import WeighedState, weighed_states
 from optibox.physics.cache import (
     flush_hours,
     ingest,

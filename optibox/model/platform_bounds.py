@@ -27,8 +27,8 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium, DriveAdapter
+from optibox.criteria import Weights
 from optibox.figures.stages import processor_mb_s
-from optibox.model.aims import Weights
 from optibox.model.offers import Offers
 from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
 from optibox.rules.demands import misses

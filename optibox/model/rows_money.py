@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from optibox.build import Item
 from optibox.catalog.notation import box_from_text
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.criteria import Weights
 from optibox.figures.money import cache_written_tb_per_year
 from optibox.figures.power import loss_curve
-from optibox.model.aims import Weights
 from optibox.model.draft import Draft
 from optibox.model.menu import Entry, cache_usable_mb
 from optibox.model.rows_power import state_watts, supplies

@@ -25,18 +25,12 @@ from optibox.physics.operation import Transfers
 from optibox.physics.power import wall_w
 from optibox.rules.reach import SAFE_ORDER
 
-TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 MINOR_UNIT = 1e-2
-"""How close bound and value must be: one minor unit, 5 Wh, half a milliwatt."""
+"""How close bound and value must be where nothing else is said."""
 
 
 MOST_EXCLUDED = 60
 """Solutions cut off one by one before a leaf is left open, with its bound."""
-
-
-def tolerance_of(aim: str) -> float:
-    """Return how close bound and value of an aim must be to be the same."""
-    return TOLERANCES.get(aim, MINOR_UNIT)
 
 
 Value = Callable[[Assessment], float]

@@ -13,7 +13,8 @@ import numpy as np
 from optibox.build import Item
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive
-from optibox.model.aims import Ceiling, Weights
+from optibox.criteria import Weights
+from optibox.model.aims import Ceiling
 from optibox.model.drive_bounds import DriveBound
 from optibox.model.drive_table import DriveTable, Flags
 from optibox.model.frames import Floats

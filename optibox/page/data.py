@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import Any
 
 from optibox.assess import Assessment
-from optibox.frontier.axes import AXES
+from optibox.criteria import AXES
 from optibox.frontier.records import Frontier, Row
 from optibox.page.bench import bench_steps
 from optibox.page.beside import measuring, moving, sleeping, sources, thoughts_table

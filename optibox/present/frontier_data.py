@@ -30,7 +30,7 @@ from typing import Any
 
 from optibox.assess import Assessment
 from optibox.catalog.csvcells import csv_text
-from optibox.frontier.axes import AXES, Axis
+from optibox.criteria import AXES, Criterion
 from optibox.frontier.records import Frontier, Row, Span, Trade
 from optibox.frontier.second import SecondThoughts
 from optibox.present.frontier_words import machine_words, unit_of, why_all
@@ -117,7 +117,7 @@ def _row(row: Row, why: str) -> dict[str, Any]:
     }
 
 
-def _value(axis: Axis, found: Assessment) -> float:
+def _value(axis: Criterion, found: Assessment) -> float:
     return round(axis.value_of(found), _CENTS if axis.is_money else _DIGITS)
 
 

@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
-from optibox.frontier.axes import Axis
+from optibox.criteria import Criterion
 from optibox.frontier.records import Frontier, Row
 from optibox.present.frontier_words import proof_words, unit_of
 from optibox.present.words import number, wrapped
@@ -97,7 +97,7 @@ def _figure(frontier: Frontier, currency: str) -> Figure:
     return figure
 
 
-def _axis_title(axis: Axis, currency: str) -> str:
+def _axis_title(axis: Criterion, currency: str) -> str:
     better = "more is better" if axis.is_maximised else "less is better"
     return f"{axis.label} [{unit_of(axis, currency)}], {better}"
 
@@ -155,7 +155,7 @@ def _sizes(axes: "Axes", frontier: Frontier, currency: str) -> None:
     axes.legend(handles=marks, title=third.label, loc="best", frameon=False)
 
 
-def _amount(axis: Axis, value: float, currency: str) -> str:
+def _amount(axis: Criterion, value: float, currency: str) -> str:
     return f"{number(value, axis.decimals)} {unit_of(axis, currency)}"
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from optibox.catalog.catalog import Catalog
-from optibox.frontier.axes import AXES, Axis
+from optibox.criteria import AXES, Criterion
 from optibox.frontier.records import Frontier, Row
 from optibox.present.frontier_words import (
     horizon_words,
@@ -77,7 +77,7 @@ def _stamp(frontier: Frontier, scenario: Scenario, catalog: Catalog) -> str:
     return Report(plan=frontier.plan, scenario=scenario, catalog=catalog).stamp
 
 
-def columns_of(frontier: Frontier) -> tuple[Axis, ...]:
+def columns_of(frontier: Frontier) -> tuple[Criterion, ...]:
     """Return the axes of a table: those asked for, then total cost and energy."""
     return frontier.axes + tuple(
         AXES[name] for name in BESIDE if AXES[name] not in frontier.axes
@@ -106,7 +106,7 @@ def _table(
             yield Line(text)
 
 
-def _cells(row: Row, columns: Sequence[Axis]) -> list[str]:
+def _cells(row: Row, columns: Sequence[Criterion]) -> list[str]:
     mark = PLAN_MARK if row.is_plan else ""
     values = (axis.value_of(row.assessment) for axis in columns)
     return [

@@ -1,12 +1,12 @@
 """A frontier in words: what a row is, why it is there, where it becomes cheapest."""
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from optibox.assess import Assessment
 from optibox.catalog.storage import Drive
-from optibox.frontier.axes import AXES, Axis
+from optibox.criteria import AXES, Criterion
 from optibox.frontier.records import Frontier, Piece, Row, Span, Trade
 from optibox.frontier.rows import trade
 from optibox.present.words import CENTS_BELOW, and_list, clean, counted, number, share
@@ -14,38 +14,13 @@ from optibox.present.words import CENTS_BELOW, and_list, clean, counted, number,
 Words = Callable[[str, str], str]
 """Makes a difference, with its unit, and a comparing word into a phrase."""
 
-_BETTER: Mapping[str, tuple[str, str]] = {
-    "purchase": ("{} less to buy", "{} more to buy"),
-    "running": ("{} less to run", "{} more to run"),
-    "total cost": ("{} less in total", "{} more in total"),
-    "kwh": ("{} less", "{} more"),
-    "asleep": ("{} less asleep", "{} more asleep"),
-    "ingest": ("ingest {} faster", "ingest {} slower"),
-    "write": ("writes {} faster", "writes {} slower"),
-    "read": ("reads {} faster", "reads {} slower"),
-    "usable": ("{} more room", "{} less room"),
-}
-"""How a better and a worse value is told."""
 
-_ENDS: Mapping[str, str] = {
-    "purchase": "least to buy",
-    "running": "least to run",
-    "total cost": "least in total",
-    "kwh": "least energy",
-    "asleep": "fewest watts asleep",
-    "ingest": "fastest ingest",
-    "write": "fastest sustained write",
-    "read": "fastest reading",
-    "usable": "most room",
-}
-
-
-def unit_of(axis: Axis, currency: str) -> str:
+def unit_of(axis: Criterion, currency: str) -> str:
     """Return the unit of an axis with the currency where it is money."""
     return f"{currency}{axis.unit}" if axis.is_money else axis.unit
 
 
-def amount(axis: Axis, value: float, currency: str) -> str:
+def amount(axis: Criterion, value: float, currency: str) -> str:
     """Return a value of an axis with its unit."""
     if axis.is_money:
         digits = 2 if abs(value) < CENTS_BELOW and round(value * 100) % 100 else 0
@@ -56,14 +31,14 @@ def amount(axis: Axis, value: float, currency: str) -> str:
 
 def trade_words(told: Trade, currency: str) -> str:
     """Return what a row gains and gives up against another one."""
-
-    def phrases(rows: Sequence[tuple[str, float]], which: int) -> list[str]:
-        return [
-            _BETTER[name][which].format(amount(AXES[name], value, currency))
-            for name, value in rows
-        ]
-
-    gains, losses = phrases(told.gains, 0), phrases(told.gives_up, 1)
+    gains = [
+        AXES[name].better.format(amount(AXES[name], value, currency))
+        for name, value in told.gains
+    ]
+    losses = [
+        AXES[name].worse.format(amount(AXES[name], value, currency))
+        for name, value in told.gives_up
+    ]
     if not gains and not losses:
         return f"the same as {told.against}"
     text = f"against {told.against}: {and_list(gains) or 'nothing better'}"
@@ -83,7 +58,7 @@ def why_words(row: Row, told: Trade | None, currency: str) -> str:
         Of the money.
     """
     pieces = ["the plan's own"] if row.is_plan else []
-    pieces += [_ENDS[name] for name in row.best_in]
+    pieces += [AXES[name].end for name in row.best_in]
     if told is not None:
         pieces.append(trade_words(told, currency))
     return "; ".join(pieces)

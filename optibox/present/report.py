@@ -6,6 +6,7 @@ from datetime import date
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
+from optibox.criteria import AIMS
 from optibox.explain import Refusal
 from optibox.frontier.second import SecondThoughts
 from optibox.present.words import capital, clean, counted
@@ -90,15 +91,7 @@ def aim_value(found: Assessment, aim: str) -> float:
     float
         Money, kWh, W or MB/s.
     """
-    values = {
-        "total cost": found.total_cost,
-        "purchase": found.cost.purchase,
-        "annual energy": found.year.kwh,
-        "asleep watts": found.wall.asleep_w,
-        "ingest": found.rates.ingest_mb_s,
-        "read": found.rates.read_mb_s,
-    }
-    return values[aim]
+    return AIMS[aim].value_of(found)
 
 
 def agrees(plan: Plan) -> bool:

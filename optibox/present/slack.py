@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from optibox.assess import Assessment
 from optibox.catalog.attachment import Controller
 from optibox.catalog.storage import HardDrive
+from optibox.criteria import LIMITS, NEEDS, Criterion
 from optibox.figures.chains import Chain, cache_chain, chain
 from optibox.figures.power import drive_5v_a, peak_dc_w, rail_12v_a, wake_group
 from optibox.figures.year import rating_of, wakes_of
@@ -88,65 +89,31 @@ def tight(found: Assessment) -> tuple[Slack, ...]:
 
 
 def _needs(found: Assessment) -> Iterator[Slack]:
-    needs, rates = found.scenario.needs, found.rates
-    rows = (
-        ("usable_tb", "files", found.capacity.usable_tb, needs.capacity_tb, "TB", 2),
-        ("read_mb_s", "read", rates.read_mb_s, needs.read_mb_s, "MB/s", 0),
-        ("write_mb_s", "write", rates.write_mb_s, needs.write_mb_s, "MB/s", 0),
-        ("ingest_mb_s", "ingest", rates.ingest_mb_s, needs.ingest_mb_s, "MB/s", 0),
-        (
-            "memory_gib",
-            "memory",
-            found.machine.memory_gib,
-            needs.memory_gib,
-            "GiB",
-            0,
-        ),
-        (
-            "failures_survived",
-            "failed drives survived",
-            float(found.machine.operation.failures_survived),
-            float(needs.failures_survived),
-            "",
-            0,
-        ),
-    )
-    for key, words, have, bound, unit, digits in rows:
-        if bound:
-            yield Slack(
-                key=f"needs.{key}",
-                words=words,
-                have=have,
-                bound=bound,
-                unit=unit,
-                is_need=True,
-                digits=digits,
-            )
+    for criterion in NEEDS.values():
+        if criterion.asked_of(found.scenario):
+            yield _of(criterion, found)
 
 
 def _limits(found: Assessment) -> Iterator[Slack]:
-    limits, wall, array = found.scenario.limits, found.wall, len(found.machine.array)
-    most = float(limits.array_drives)
-    if "array_drives" in limits.model_fields_set or array >= most:
-        yield _limit("limits.array_drives", "array drives", float(array), most, "")
-    rows = (
-        ("budget", "purchase", found.cost.purchase, limits.budget, "", 2),
-        (
-            "total_cost",
-            "cost over the years",
-            found.total_cost,
-            limits.total_cost,
-            "",
-            2,
-        ),
-        ("annual_kwh", "energy a year", found.year.kwh, limits.annual_kwh, "kWh", 0),
-        ("asleep_w", "asleep", wall.asleep_w, limits.asleep_w, "W", 1),
-        ("spinning_w", "spinning", wall.spinning_w, limits.spinning_w, "W", 1),
-        ("peak_w", "peak", wall.peak_w, limits.peak_w, "W", 0),
+    limits = found.scenario.limits
+    for criterion in LIMITS.values():
+        row = _of(criterion, found)
+        is_set = criterion.asked_of(found.scenario) is not None
+        is_default = criterion.limit not in limits.model_fields_set
+        if is_set and not (is_default and row.slack > 0):
+            yield row
+
+
+def _of(criterion: Criterion, found: Assessment) -> Slack:
+    return Slack(
+        key=criterion.scenario_key,
+        words=criterion.noun,
+        have=criterion.value_of(found),
+        bound=criterion.asked_of(found.scenario) or 0.0,
+        unit=criterion.unit,
+        is_need=bool(criterion.need),
+        digits=2 if criterion.is_money or criterion.step < 0.1 else criterion.decimals,
     )
-    for key, words, have, bound, unit, digits in rows:
-        if bound is not None:
-            yield _limit(f"limits.{key}", words, have, bound, unit, digits)
 
 
 def _limit(

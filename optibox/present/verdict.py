@@ -1,8 +1,7 @@
 """The verdict: what the machine costs, draws, holds and moves, in two sentences."""
 
-from collections.abc import Mapping
-
 from optibox.assess import Assessment
+from optibox.criteria import AIMS
 from optibox.present.report import Report
 from optibox.present.words import both_capacities, counted, money, rate, share, watts
 
@@ -18,16 +17,6 @@ def verdict(report: Report) -> list[str]:
     return [f"{standing(report)}: {costs(found, report.currency)}", does(found)]
 
 
-_BEST: Mapping[str, str] = {
-    "total cost": "cheapest",
-    "purchase": "cheapest to buy",
-    "annual energy": "least energy",
-    "asleep watts": "fewest watts asleep",
-    "ingest": "fastest intake",
-    "read": "fastest reading",
-}
-
-
 def standing(report: Report) -> str:
     """Return how good the build is known to be, with its cost over the years."""
     plan, total = report.plan, ""
@@ -35,9 +24,11 @@ def standing(report: Report) -> str:
         cost = money(report.assessment.total_cost, report.currency)
         total = f" ({cost} over {_years(report)})"
     if plan.status == "optimal":
-        return f"Proven {_BEST[plan.aim]}{total}"
+        return f"Proven {AIMS[plan.aim].best}{total}"
     gap = share(plan.proof.gap)
-    return f"Best found, not proven: the {_BEST[plan.aim]} may be {gap} better{total}"
+    return (
+        f"Best found, not proven: the {AIMS[plan.aim].best} may be {gap} better{total}"
+    )
 
 
 def _years(report: Report) -> str:

@@ -18,14 +18,13 @@ from optibox.rules import (
     supply,
     wiring,
 )
-from optibox.rules.context import Context, Rates
+from optibox.rules.context import Context
 from optibox.rules.register import RULES, Finding, Rule, Severity, findings_of
 
 __all__ = [
     "RULES",
     "Context",
     "Finding",
-    "Rates",
     "Rule",
     "Severity",
     "airflow",

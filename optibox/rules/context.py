@@ -11,18 +11,10 @@ from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.figures.capacity import CapacityLadder
 from optibox.figures.money import CostTerms
 from optibox.figures.power import WallPower
+from optibox.figures.rates import Rates
 from optibox.figures.year import Year
 from optibox.machine import DriveView, Machine
 from optibox.scenario import Scenario
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rates:
-    """The rates that needs speak of. [MB/s]."""
-
-    read_mb_s: float
-    write_mb_s: float
-    ingest_mb_s: float
 
 
 @dataclass(frozen=True, kw_only=True)

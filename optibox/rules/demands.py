@@ -3,11 +3,15 @@
 from collections.abc import Iterator
 
 from optibox.catalog.attachment import DisplayCard
+from optibox.criteria import LIMITS, NEEDS
 from optibox.rules.context import Context
 from optibox.rules.register import Finding, error, rule
 
 TOLERANCE = 1e-9
 """Relative slack of comparisons: figures are sums of floats."""
+
+
+RATES = tuple(NEEDS[key] for key in ("read_mb_s", "write_mb_s", "ingest_mb_s"))
 
 
 def exceeds(value: float, limit: float | None) -> bool:
@@ -59,15 +63,13 @@ def failures(context: Context) -> Iterator[Finding]:
 )
 def rates(context: Context) -> Iterator[Finding]:
     """Yield errors for rates that miss their need."""
-    needs, rates = context.scenario.needs, context.rates
-    rows = (
-        ("read", rates.read_mb_s, needs.read_mb_s),
-        ("sustained write", rates.write_mb_s, needs.write_mb_s),
-        ("ingest", rates.ingest_mb_s, needs.ingest_mb_s),
-    )
-    for name, have, need in rows:
+    needs = context.scenario.needs
+    for criterion in RATES:
+        have, need = criterion.value_of(context), criterion.asked_of(context.scenario)
         if misses(have, need):
-            yield error("N1", f"{name} {have:.1f} MB/s, {need:.1f} MB/s needed")
+            yield error(
+                "N1", f"{criterion.noun} {have:.1f} MB/s, {need:.1f} MB/s needed"
+            )
     port = context.machine.network
     if port is None:
         yield error("N1", "no network port")
@@ -92,24 +94,15 @@ def rates(context: Context) -> Iterator[Finding]:
 )
 def limits(context: Context) -> Iterator[Finding]:
     """Yield an error for every limit that is exceeded."""
-    limit, wall, cost = context.scenario.limits, context.wall, context.cost
-    rows = (
-        ("purchase", cost.purchase, limit.budget, ""),
-        ("total cost", cost.total(context.scenario.money), limit.total_cost, ""),
-        ("energy in a year", context.year.kwh, limit.annual_kwh, " kWh"),
-        ("asleep", wall.asleep_w, limit.asleep_w, " W"),
-        ("spinning", wall.spinning_w, limit.spinning_w, " W"),
-        ("peak", wall.peak_w, limit.peak_w, " W"),
-        (
-            "array drives",
-            float(len(context.machine.array)),
-            float(limit.array_drives),
-            "",
-        ),
-    )
-    for name, have, most, unit in rows:
+    for criterion in LIMITS.values():
+        if criterion.limit == "rack_units":
+            continue  # D3 says that, with where the chassis stands
+        have, most = criterion.value_of(context), criterion.asked_of(context.scenario)
         if exceeds(have, most):
-            yield error("D2", f"{name} {have:.2f}{unit}, at most {most:g}{unit}")
+            unit = f" {criterion.unit}" if criterion.unit else ""
+            yield error(
+                "D2", f"{criterion.noun} {have:.2f}{unit}, at most {most:g}{unit}"
+            )
 
 
 @rule(

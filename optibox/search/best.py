@@ -14,7 +14,8 @@ from typing import Literal
 
 from optibox.assess import Assessment, assess
 from optibox.catalog.catalog import Catalog
-from optibox.model.aims import Ceiling, Weights
+from optibox.criteria import Weights
+from optibox.model.aims import Ceiling
 from optibox.model.ground import Ground
 from optibox.model.nodes import Leaf, Node
 from optibox.model.settle import MINOR_UNIT, Tally, settle

@@ -7,30 +7,33 @@ from dataclasses import replace
 
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
-from optibox.model.aims import Weights, weights_for
+from optibox.criteria import AIMS, PART_PRICE, Criterion, Weights
 from optibox.model.ground import Ground
-from optibox.model.settle import tolerance_of
 from optibox.model.solver import SOLVER_NAME
 from optibox.scenario import Scenario
 from optibox.search.best import Question, best
 from optibox.search.result import Plan, Progress, Proof, Status
 
+TOTAL_COST = AIMS["total cost"]
 
-def value_function(aim: str, weights: Weights) -> Callable[[Assessment], float]:
+
+def weights_for(scenario: Scenario, aim: Criterion) -> Weights:
+    """Return the weights of an aim that a program minimises.
+
+    Only money counts parts to break ties: a part costs less than its smallest unit.
+    """
+    if aim.weights is None:
+        raise ValueError(aim.name)
+    weights = aim.weights(scenario)
+    return replace(weights, part=PART_PRICE) if aim.name == "total cost" else weights
+
+
+def value_function(aim: Criterion, weights: Weights) -> Callable[[Assessment], float]:
     """Return the evaluator's value of a minimised aim, with the price of ties."""
 
-    def pieces(found: Assessment) -> float:
-        used = sum(e.count for e in found.build.items if not e.item.is_owned)
-        return weights.part * used
-
     def value(found: Assessment) -> float:
-        if aim == "purchase":
-            return found.cost.purchase
-        if aim == "annual energy":
-            return found.year.kwh
-        if aim == "asleep watts":
-            return found.wall.asleep_w
-        return found.total_cost + pieces(found)
+        used = sum(e.count for e in found.build.items if not e.item.is_owned)
+        return aim.value_of(found) + weights.part * used
 
     return value
 
@@ -55,12 +58,12 @@ def plan(
     on_progress : callable, optional
         Receives a line about bound and best build now and then.
     """
-    aim = scenario.choices.aim
+    aim = AIMS[scenario.choices.aim]
     ground = Ground(catalog=catalog, scenario=scenario)
-    if aim in ("ingest", "read"):
+    if aim.is_maximised:
         return _raise_rate(ground, aim, time_limit_s, on_progress)
     first = _least(ground, scenario, aim, time_limit_s, on_progress)
-    if aim == "total cost" or first.assessment is None:
+    if aim is TOTAL_COST or first.assessment is None:
         return first
     left_s = None if time_limit_s is None else time_limit_s - first.proof.seconds
     return _then_cost(ground, first, left_s, on_progress)
@@ -77,15 +80,11 @@ def _then_cost(
     if known is None:
         return first
     scenario = ground.scenario
-    limits = scenario.limits
-    room = 1 + 1e-9
-    kept = {
-        "purchase": {"budget": known.cost.purchase * room},
-        "annual energy": {"annual_kwh": known.year.kwh * room},
-        "asleep watts": {"asleep_w": known.wall.asleep_w * room},
-    }[first.aim]
-    tight = scenario.model_copy(update={"limits": limits.model_copy(update=kept)})
-    second = _least(ground, tight, "total cost", time_limit_s, on_progress)
+    aim = AIMS[first.aim]
+    kept = {aim.limit: aim.value_of(known) * (1 + 1e-9)}
+    limits = scenario.limits.model_copy(update=kept)
+    tight = scenario.model_copy(update={"limits": limits})
+    second = _least(ground, tight, TOTAL_COST, time_limit_s, on_progress)
     if second.assessment is None:
         return first
     found = replace(
@@ -102,12 +101,11 @@ def _then_cost(
 
 def _raise_rate(
     ground: Ground,
-    aim: str,
+    aim: Criterion,
     time_limit_s: float | None,
     on_progress: Progress | None,
 ) -> Plan:
     """Return the fastest build: the need is raised until no build meets it."""
-    key = {"ingest": "ingest_mb_s", "read": "read_mb_s"}[aim]
     best: Plan | None = None
     scenario = ground.scenario
     asked, started = scenario, time.monotonic()
@@ -115,30 +113,30 @@ def _raise_rate(
         left = time_limit_s
         if left is not None:
             left = max(0.0, left - (time.monotonic() - started))
-        found = _least(ground, asked, "total cost", left, on_progress)
+        found = _least(ground, asked, TOTAL_COST, left, on_progress)
         if found.assessment is None:
             break
         best = found
         if found.status != "optimal":
             break
-        rate = getattr(found.assessment.rates, key)
-        needs = asked.needs.model_copy(update={key: rate * (1 + 1e-6) + 1e-3})
+        rate = aim.value_of(found.assessment) * (1 + 1e-6) + 1e-3
+        needs = asked.needs.model_copy(update={aim.need: rate})
         asked = asked.model_copy(update={"needs": needs})
     if best is None or best.assessment is None:
         return found
     machine = replace(best.assessment.machine, scenario=scenario)
-    value = getattr(best.assessment.rates, key)
+    value = aim.value_of(best.assessment)
     proof = replace(best.proof, value=value, bound=value)
     # only where nothing faster exists is the fastest proven
     status: Status = "optimal" if found.status == "infeasible" else "feasible"
     assessment = replace(best.assessment, machine=machine)
-    return replace(best, status=status, aim=aim, proof=proof, assessment=assessment)
+    return replace(best, status=status, aim=aim.aim, proof=proof, assessment=assessment)
 
 
 def _least(
     ground: Ground,
     scenario: Scenario,
-    aim: str,
+    aim: Criterion,
     time_limit_s: float | None,
     on_progress: Progress | None,
 ) -> Plan:
@@ -148,7 +146,7 @@ def _least(
         scenario=scenario,
         weights=weights,
         value_of=value_function(aim, weights),
-        tolerance=tolerance_of(aim),
+        tolerance=aim.tolerance,
         deadline=math.inf if time_limit_s is None else started + time_limit_s,
     )
     found = best(ground.catalog, question, on_progress, ground=ground)
@@ -170,7 +168,7 @@ def _least(
     words = () if is_there else in_play(scenario)
     return Plan(
         status=status,
-        aim=aim,
+        aim=aim.aim,
         proof=proof,
         assessment=found.assessment,
         in_play=words,

@@ -11,7 +11,8 @@ from itertools import combinations
 import pytest
 
 from optibox.assess import Assessment, assess
-from optibox.frontier.axes import AXES, axes_of, minimised
+from optibox.criteria import AXES
+from optibox.frontier.axes import axes_of, minimised
 from optibox.frontier.compute import Wanted, frontier
 from optibox.frontier.scale import Factors, Steps
 from optibox.frontier.searched import BestSearch

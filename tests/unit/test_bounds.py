@@ -11,7 +11,7 @@ import pytest
 from benchmarks.synthetic import synthetic
 from optibox.catalog.attachment import Controller, NetworkCard, Riser
 from optibox.catalog.storage import SolidStateDrive
-from optibox.model.aims import total_cost_weights
+from optibox.criteria.weights import total_cost_weights
 from optibox.model.draft import Berth, berths, fits, network_fits, riser_sockets
 from optibox.model.ground import Ground
 from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
@@ -42,7 +42,7 @@ def tree_of(factor: int) -> Tree:
     return Tree(
         ground=Ground(catalog=larger, scenario=scenario),
         scenario=scenario,
-        weights=total_cost_weights(scenario),
+        weights=total_cost_weights(scenario.money),
     )
 
 

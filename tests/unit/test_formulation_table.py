@@ -13,8 +13,9 @@ from optibox.catalog.attachment import Cable, Controller, DisplayCard, Riser
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.platform import Board, Chassis, Cooler, PowerSupply, Processor
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
+from optibox.criteria import Weights
 from optibox.model import settle
-from optibox.model.aims import Ceiling, Weights
+from optibox.model.aims import Ceiling
 from optibox.model.draft import Berth, Draft
 from optibox.model.settle import Tally
 from optibox.model.solver import Expression, Outcome, Program, Solution, total

@@ -10,8 +10,9 @@ import pytest
 
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import HardDrive
+from optibox.criteria import AIMS
 from optibox.explain import Bill, Refusal, explain
-from optibox.explain.price import AIM_VALUE, RATES, SAME
+from optibox.explain.price import SAME_IN_TOLERANCES
 from optibox.explain.requirements import requirements_of, without_all
 from optibox.scenario import Scenario
 from tests.support.enumerate import outcome_of
@@ -78,14 +79,14 @@ def check_relaxation(instance, asked, found, relaxation):
     assert fits(instance, member.eased(asked, relaxation.value))
     assert not fits(instance, member.eased(asked, member.tightened(relaxation.value)))
     assert relaxation.value == pytest.approx(
-        bisected(instance, asked, member), abs=1.01 * member.scale.step
+        bisected(instance, asked, member), abs=1.01 * member.criterion.step
     )
 
 
 def bisected(instance, asked, member) -> float:
     """Return the value next to the one asked for at which a build exists."""
     every = every_fit(instance, member.without(asked))
-    measures = [member.scale.measure(found) for found in every]
+    measures = [member.criterion.value_of(found) for found in every]
     return max(measures) if member.is_need else min(measures)
 
 
@@ -93,17 +94,17 @@ def check_bill(instance, found):
     assert isinstance(found, Bill)
     assert not found.open
     asked, catalog = instance.scenario, instance.catalog
-    measure = AIM_VALUE[asked.choices.aim]
-    sign = -1 if asked.choices.aim in RATES else 1
-    best = min(sign * measure(f) for f in outcome_of(catalog, asked).fit)
+    aim = AIMS[asked.choices.aim]
+    same = SAME_IN_TOLERANCES * aim.tolerance
+    best = min(aim.sign * aim.value_of(f) for f in outcome_of(catalog, asked).fit)
     stated = [r for r in requirements_of(asked, catalog) if not r.is_default]
     assert {p.requirement.key for p in found.prices} == {r.key for r in stated}
     for price in found.prices:
         eased = price.requirement.without(asked)
         if price.requirement.key in ("choices.timeouts_min", "choices.layouts"):
             continue  # far more builds than can be tried
-        least = min(sign * measure(f) for f in outcome_of(catalog, eased).fit)
-        assert price.cost == pytest.approx(best - least, abs=SAME[asked.choices.aim])
+        least = min(aim.sign * aim.value_of(f) for f in outcome_of(catalog, eased).fit)
+        assert price.cost == pytest.approx(best - least, abs=same)
 
 
 ONE_WAY = {

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
-from optibox.frontier.axes import AXES
+from optibox.criteria import AXES
 from optibox.frontier.storage import Ask, Found
 from optibox.rules.demands import exceeds, misses
 from optibox.scenario import Scenario
