@@ -6,9 +6,10 @@ from functools import cached_property
 from optibox.build import Build
 from optibox.figures.capacity import CapacityLadder, capacity_of
 from optibox.figures.chains import Chain, burst, chain, rebuild_hours, usable_cache
-from optibox.figures.money import CostTerms, cost_terms
+from optibox.figures.money import cost_terms
 from optibox.figures.power import WallPower, wall_power
 from optibox.figures.rates import Rates
+from optibox.figures.terms import CostTerms
 from optibox.figures.year import Year, day_use, shape_of, year_of
 from optibox.machine import Machine, machine_of
 from optibox.physics.cache import Ingest
@@ -63,7 +64,7 @@ class Assessment:
     @property
     def running_cost_per_year(self) -> float:
         """Return energy and wear in the first year. [currency]."""
-        return self.cost.running_per_year(self.scenario.money, self.year)
+        return self.cost.amounts.running
 
     @cached_property
     def burst(self) -> Ingest:

@@ -6,9 +6,9 @@ from typing import Protocol
 
 from optibox.criteria.weights import Weights
 from optibox.figures.capacity import CapacityLadder
-from optibox.figures.money import CostTerms
 from optibox.figures.power import WallPower
 from optibox.figures.rates import Rates
+from optibox.figures.terms import CostTerms
 from optibox.figures.year import Year
 from optibox.machine import Machine
 from optibox.scenario import Scenario

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 
 from optibox.criteria.criterion import Criterion
 from optibox.criteria.weights import (
+    RUNNING,
     Weights,
-    running_weights,
     total_cost_weights,
     without_ties,
 )
@@ -35,13 +35,11 @@ CRITERIA: tuple[Criterion, ...] = (
         name="running",
         noun="running cost",
         key="running_price_per_year",
-        value_of=lambda found: found.cost.running_per_year(
-            found.machine.scenario.money, found.year
-        ),
+        value_of=lambda found: found.cost.amounts.running,
         unit="/year",
         is_money=True,
         decimals=1,
-        weights=lambda scenario: running_weights(scenario.money),
+        weights=lambda _: RUNNING,
         label="Running",
         end="least to run",
         better="{} less to run",

@@ -4,12 +4,8 @@ from dataclasses import dataclass, fields, replace
 
 from optibox.build import Item
 from optibox.catalog.storage import HardDrive
-from optibox.figures.money import (
-    energy_annuity,
-    plain_annuity,
-    replacement_rate,
-    wear_per_wake,
-)
+from optibox.figures.money import replacement_rate, wear_per_wake
+from optibox.figures.terms import TERMS
 from optibox.scenario import Money
 
 PART_PRICE = 1e-4
@@ -71,26 +67,22 @@ class Weights:
         return self.wear * wear_per_wake(item.part, item.replacement_price)
 
 
+RUNNING = Weights(money_energy=1.0, wear=1.0, cache_wear=1.0, part=0.0)
+"""Energy and wear in the first year."""
+
+_FIELDS = {"energy": "money_energy"}
+"""Fields of weights that are not named like the amount they weigh."""
+
+
 def total_cost_weights(money: Money) -> Weights:
     """Return the weights of the cost over the years."""
-    terms = set(money.terms)
-    plain = plain_annuity(money)
-    purchase = 1.0 if "purchase" in terms else 0.0
-    if "resale" in terms:
-        purchase -= money.resale_fraction / (1 + money.discount) ** money.years
-    return Weights(
-        purchase=purchase,
-        money_energy=energy_annuity(money) if "energy" in terms else 0.0,
-        wear=plain if "wear" in terms else 0.0,
-        cache_wear=plain if "cache wear" in terms else 0.0,
-        replacements=plain if "replacements" in terms else 0.0,
-    )
-
-
-def running_weights(money: Money) -> Weights:
-    """Return the weights of energy and wear in the first year."""
-    wear = plain_annuity(money) / money.years
-    return Weights(money_energy=1.0, wear=wear, cache_wear=wear, part=0.0)
+    weights = Weights()
+    for term in TERMS:
+        if term.name in money.terms:
+            name = _FIELDS.get(term.amount, term.amount)
+            times = getattr(weights, name) + term.times(money)
+            weights = replace(weights, **{name: times})
+    return weights
 
 
 def without_ties(weights: Weights) -> Weights:

@@ -1,50 +1,14 @@
-"""The terms of the cost over the years; each is one function, all in one register."""
-
-from dataclasses import dataclass
+"""What a machine costs now and in a year: purchase, wear, replacements."""
 
 from optibox.build import Build
 from optibox.catalog.columns import Part
 from optibox.catalog.storage import Drive, HardDrive, SolidStateDrive
+from optibox.figures.terms import Amounts, CostTerms, terms_over
 from optibox.figures.year import Year, rating_of, wakes_of
 from optibox.machine import Machine
-from optibox.physics.money import annuity, resale_present_value
 from optibox.physics.wear import cache_wear_price, wake_price
-from optibox.scenario import Money, Scenario
+from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, MB_PER_GB, MB_PER_TB
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CostTerms:
-    """Every term over the years, counted or not. [currency]."""
-
-    purchase: float
-    energy: float
-    wear: float
-    cache_wear: float
-    replacements: float
-    resale: float
-    """Negative: money that comes back."""
-
-    def total(self, money: Money) -> float:
-        """Return the sum of the terms that the scenario counts. [currency]."""
-        return sum(
-            float(getattr(self, term.replace(" ", "_")))
-            for term in dict.fromkeys(money.terms)
-        )
-
-    def running_per_year(self, money: Money, year: Year) -> float:
-        """Return energy and wear in the first year. [currency]."""
-        return year.energy_money + (self.wear + self.cache_wear) / money.years
-
-
-def energy_annuity(money: Money) -> float:
-    """Return the years that one unit of the first year's energy is worth."""
-    return annuity(money.years, money.discount, money.tariff_growth)
-
-
-def plain_annuity(money: Money) -> float:
-    """Return the years that one unit a year is worth."""
-    return annuity(money.years, money.discount)
 
 
 def purchase(build: Build) -> float:
@@ -105,19 +69,14 @@ def replacements_per_year(build: Build) -> float:
 
 def cost_terms(machine: Machine, year: Year, usable_cache_mb: float) -> CostTerms:
     """Return every term of a machine's cost over the years. [currency]."""
-    money, build = machine.scenario.money, machine.build
-    plain = plain_annuity(money)
-    paid = purchase(build)
-    return CostTerms(
-        purchase=paid,
-        energy=year.energy_money * energy_annuity(money),
-        wear=wear_per_year(machine, year) * plain,
-        cache_wear=cache_wear_per_year(machine, usable_cache_mb) * plain,
-        replacements=replacements_per_year(build) * plain,
-        resale=-resale_present_value(
-            paid, money.resale_fraction, money.years, money.discount
-        ),
+    amounts = Amounts(
+        purchase=purchase(machine.build),
+        energy=year.energy_money,
+        wear=wear_per_year(machine, year),
+        cache_wear=cache_wear_per_year(machine, usable_cache_mb),
+        replacements=replacements_per_year(machine.build),
     )
+    return terms_over(amounts, machine.scenario.money)
 
 
 def wear_limit_ok(

@@ -4,10 +4,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from optibox.assess import Assessment, assess
-from optibox.figures.money import energy_annuity, plain_annuity
+from optibox.figures.terms import energy_annuity
 from optibox.frontier.envelope import Line, lower_envelope
 from optibox.frontier.records import Span
-from optibox.physics.money import resale_present_value
 from optibox.scenario import Money, Scenario
 from optibox.units import HOURS_PER_DAY
 
@@ -47,20 +46,8 @@ def tariff_spans(rows: Sequence[Assessment]) -> list[Span | None]:
 
 def total_over(found: Assessment, years: int) -> float:
     """Return a build's cost of the terms that count over other years. [currency]."""
-    money = found.scenario.money
-    then = money.model_copy(update={"years": years})
-    longer = plain_annuity(then) / plain_annuity(money)
-    terms = {
-        "purchase": found.cost.purchase,
-        "energy": found.year.energy_money * energy_annuity(then),
-        "wear": found.cost.wear * longer,
-        "cache wear": found.cost.cache_wear * longer,
-        "replacements": found.cost.replacements * longer,
-        "resale": -resale_present_value(
-            found.cost.purchase, money.resale_fraction, years, money.discount
-        ),
-    }
-    return sum(terms[term] for term in dict.fromkeys(money.terms))
+    then = found.scenario.money.model_copy(update={"years": years})
+    return found.cost.over(then).total(then)
 
 
 def horizon_spans(rows: Sequence[Assessment]) -> list[Span | None]:

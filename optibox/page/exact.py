@@ -10,12 +10,6 @@ from typing import Any
 
 from optibox.assess import Assessment
 from optibox.catalog.storage import HardDrive
-from optibox.figures.chains import usable_cache
-from optibox.figures.money import (
-    cache_wear_per_year,
-    replacements_per_year,
-    wear_per_year,
-)
 from optibox.figures.year import day_use, rating_of, shape_of, wakes_of
 from optibox.physics.operation import operating_year
 from optibox.scenario import Money, Scenario
@@ -136,16 +130,15 @@ def _rest_hours(
 def money_table(found: Assessment) -> dict[str, Any]:
     """Return what one way of running a machine costs, in terms that scale."""
     groups, _ = hour_groups(found.scenario.money)
-    machine, year = found.machine, found.year
-    usable = usable_cache(machine) if machine.in_role("cache") else 0.0
+    amounts, year = found.cost.amounts, found.year
     return {
-        "purchase": found.cost.purchase,
+        "purchase": amounts.purchase,
         "states": [
             [row.name, row.wall_w, *row.hours] for row in state_hours(found, groups)
         ],
-        "wear_per_year": wear_per_year(machine, year),
-        "cache_wear_per_year": cache_wear_per_year(machine, usable),
-        "replacements_per_year": replacements_per_year(machine.build),
+        "wear_per_year": amounts.wear,
+        "cache_wear_per_year": amounts.cache_wear,
+        "replacements_per_year": amounts.replacements,
         "wakes": {role: wakes_of(year, role) for role in ("data", "parity")},
         "drives": [list(row) for row in _drives(found)],
     }

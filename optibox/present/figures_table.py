@@ -9,6 +9,7 @@ from optibox.assess import FILLS, Assessment
 from optibox.catalog.storage import HardDrive
 from optibox.figures.chains import chain, usable_cache
 from optibox.figures.power import wake_group
+from optibox.figures.terms import TERMS
 from optibox.figures.year import wakes_of
 from optibox.physics.cache import endurance_years
 from optibox.present.words import (
@@ -186,8 +187,8 @@ def _watts(found: Assessment) -> Iterator[Figure]:
 
 
 def _year(found: Assessment, currency: str) -> Iterator[Figure]:
-    year, years = found.year, found.scenario.money.years
-    wear = (found.cost.wear + found.cost.cache_wear) / years
+    year, amounts = found.year, found.cost.amounts
+    wear = amounts.wear + amounts.cache_wear
     yield Figure(
         key="energy_kwh_per_year",
         label="energy",
@@ -219,11 +220,10 @@ def _cost_title(found: Assessment, currency: str) -> str:
 
 def _cost(found: Assessment) -> Iterator[Figure]:
     terms = found.scenario.money.terms
-    rows = ("purchase", "energy", "wear", "cache wear", "replacements", "resale")
-    for term in rows:
-        value = getattr(found.cost, term.replace(" ", "_"))
-        counts = "" if term in terms else " (not counted)"
-        yield _sum(f"{term.replace(' ', '_')}_price", f"{term}{counts}", value)
+    for term in TERMS:
+        value = getattr(found.cost, term.key)
+        counts = "" if term.name in terms else " (not counted)"
+        yield _sum(f"{term.key}_price", f"{term.name}{counts}", value)
     yield _sum("total_price", "total of what counts", found.total_cost)
 
 

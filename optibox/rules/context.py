@@ -9,9 +9,9 @@ from optibox.catalog.notation import Connector
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.figures.capacity import CapacityLadder
-from optibox.figures.money import CostTerms
 from optibox.figures.power import WallPower
 from optibox.figures.rates import Rates
+from optibox.figures.terms import CostTerms
 from optibox.figures.year import Year
 from optibox.machine import DriveView, Machine
 from optibox.scenario import Scenario

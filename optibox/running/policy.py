@@ -12,12 +12,7 @@ from optibox.assess import Assessment, assess
 from optibox.build import Build, OperatingPlan
 from optibox.catalog.storage import HardDrive
 from optibox.figures.chains import usable_cache
-from optibox.figures.money import (
-    cost_terms,
-    plain_annuity,
-    wear_limit_ok,
-    wear_per_year,
-)
+from optibox.figures.money import cost_terms, wear_limit_ok
 from optibox.figures.power import wake_group
 from optibox.figures.year import day_use, wakes_of
 from optibox.physics.duty import wait_hours_per_year, wake_wait_s
@@ -231,15 +226,14 @@ def judged(build: Build, scenario: Scenario, duty: Duty | None) -> Assessment:
 def row_of(found: Assessment, known: Iterable[str] = ()) -> PolicyRow:
     """Return a build's figures as a row; rules in ``known`` do not count against it."""
     fault, rule = _fault(found, frozenset(known))
-    wear = wear_per_year(found.machine, found.year)
+    amounts = found.cost.amounts
     return PolicyRow(
         policy=policy_of(found.machine.operation),
         data=role_year(found, "data"),
         parity=role_year(found, "parity") if found.machine.in_role("parity") else None,
         kwh_per_year=found.year.kwh,
         energy_per_year=found.year.energy_money,
-        wear_per_year=wear
-        + found.cost.cache_wear / plain_annuity(found.scenario.money),
+        wear_per_year=amounts.wear + amounts.cache_wear,
         waited_h_per_year=waited_h_per_year(found),
         longest_wait_s=longest_wait_s(found),
         write_mb_s=found.rates.write_mb_s,

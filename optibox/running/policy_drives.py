@@ -11,12 +11,11 @@ from itertools import product
 from optibox.assess import Assessment
 from optibox.catalog.storage import HardDrive
 from optibox.figures.money import (
-    energy_annuity,
-    plain_annuity,
     wear_limit_ok,
     wear_per_wake,
 )
 from optibox.figures.power import ASLEEP, activity_of, at_wall_w, drive_dc_w, state_dc_w
+from optibox.figures.terms import energy_annuity, plain_annuity
 from optibox.figures.year import day_use, shape_of
 from optibox.machine import DriveView
 from optibox.physics.operation import OperatingYear, operating_year

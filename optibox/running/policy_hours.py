@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from optibox.assess import Assessment
-from optibox.figures.money import energy_annuity, plain_annuity, wear_per_year
+from optibox.figures.money import wear_per_year
+from optibox.figures.terms import energy_annuity, plain_annuity
 from optibox.figures.year import Year, day_use
 from optibox.physics.blocks import Block, covered_hours
 from optibox.running.policy_year import Duty, use_under, year_under

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from optibox.assess import Assessment
 from optibox.catalog.platform import Board, Cooler, PowerSupply, Processor
 from optibox.catalog.storage import HardDrive
-from optibox.figures.money import energy_annuity, replacement_rate, wear_per_wake
+from optibox.figures.money import replacement_rate, wear_per_wake
 from optibox.figures.power import (
     activity_of,
     at_wall_w,
@@ -18,6 +18,7 @@ from optibox.figures.power import (
     loss_curve,
     part_dc_w,
 )
+from optibox.figures.terms import energy_annuity
 from optibox.figures.year import wakes_of
 from optibox.physics.operation import StateYear
 from optibox.physics.power import marginal_factor, wall_w
@@ -94,7 +95,7 @@ def _price(money: Money, change: Change) -> float:
 def _cache_wear_saved(found: Assessment, change: Change) -> float:
     """Return the most that a change of the cache spares of its wear in a year."""
     is_cache = change.role == "cache" and change.out is not None
-    return found.cost.cache_wear / found.scenario.money.years if is_cache else 0.0
+    return found.cost.amounts.cache_wear if is_cache else 0.0
 
 
 def _replacements_saved(change: Change) -> float:

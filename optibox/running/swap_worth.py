@@ -3,12 +3,7 @@
 from dataclasses import dataclass
 
 from optibox.assess import Assessment
-from optibox.figures.chains import usable_cache
-from optibox.figures.money import (
-    cache_wear_per_year,
-    replacements_per_year,
-    wear_per_year,
-)
+from optibox.figures.terms import TERMS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,14 +22,7 @@ class Yearly:
 
 def yearly_of(found: Assessment) -> Yearly:
     """Return a machine's cost in its first year. [currency/year]."""
-    machine, terms = found.machine, found.scenario.money.terms
-    usable = usable_cache(machine) if machine.in_role("cache") else 0.0
-    steady = {
-        "wear": wear_per_year(machine, found.year),
-        "cache wear": cache_wear_per_year(machine, usable),
-        "replacements": replacements_per_year(found.build),
-    }
-    return Yearly(
-        energy=found.year.energy_money if "energy" in terms else 0.0,
-        steady=sum(value for term, value in steady.items() if term in terms),
-    )
+    amounts, terms = found.cost.amounts, found.scenario.money.terms
+    yearly = {term.amount for term in TERMS if term.name in terms} - {"purchase"}
+    steady = sum(getattr(amounts, name) for name in sorted(yearly - {"energy"}))
+    return Yearly(energy=amounts.energy if "energy" in yearly else 0.0, steady=steady)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optibox.assess import Assessment
-from optibox.figures.money import energy_annuity
 from optibox.figures.power import loss_curve
+from optibox.figures.terms import energy_annuity
 from optibox.physics.money import annuity, carbon_kg
 from optibox.physics.operation import StateYear
 from optibox.physics.power import marginal_factor

@@ -19,9 +19,10 @@ from optibox.build import Item, OperatingPlan
 from optibox.catalog.attachment import Controller, NetworkCard
 from optibox.catalog.platform import Board, Processor
 from optibox.catalog.storage import HardDrive, SolidStateDrive
-from optibox.figures.money import energy_annuity, plain_annuity, wear_per_wake
+from optibox.figures.money import wear_per_wake
 from optibox.figures.power import activity_of, drive_dc_w
 from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
+from optibox.figures.terms import energy_annuity, plain_annuity
 from optibox.figures.year import LONGEST_H, day_use
 from optibox.physics.cache import transfer_hours
 from optibox.physics.lanes import pcie_planning_mb_s

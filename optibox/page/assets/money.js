@@ -71,7 +71,7 @@ function costs(row, years = state.years) {
     replacements: table.replacements_per_year,
   };
   const parts = terms(yearly, table.purchase, years);
-  const wear = (parts.wear + parts["cache wear"]) / years;
+  const wear = yearly.wear + yearly.cacheWear;
   return {
     parts,
     total: counting(parts),
