@@ -524,7 +524,16 @@ def _held(source: Source, table: Table) -> None:
 
 def _reconcile(table: Table) -> None:
     """Take out what a scenario may not say together."""
-    needs, choices, limits = table["needs"], table["choices"], table["limits"]
+    _reconcile_amounts(table)
+    _reconcile_choices(table["needs"], table["choices"])
+    if "rack_units" in table["limits"]:
+        table["limits"]["shape"] = "rack"
+    _reconcile_names(table)
+
+
+def _reconcile_amounts(table: Table) -> None:
+    """Drop rates that no network carries and bursts that nothing holds."""
+    needs = table["needs"]
     most = 125 * needs.get("other_end_gbit_s", 10)
     for key in ("read_mb_s", "write_mb_s", "ingest_mb_s"):
         if needs.get(key, 0) > 0.85 * most:
@@ -533,20 +542,18 @@ def _reconcile(table: Table) -> None:
     for record, key in ((needs, "burst_gb"), (table["usage"], "ingest_gb_per_day")):
         if record.get(key, 0) > 300 * size:
             del record[key]
+
+
+def _reconcile_choices(needs: Table, choices: Table) -> None:
+    """Leave a layout, a write mode and a cache that go with the failures."""
     layouts = choices.get("layouts", LAYOUTS)
-    modes = set(choices.get("write_modes", ()))
     if needs["failures_survived"] == 2 and not {"independent", "striped"} & {*layouts}:
-        needs["failures_survived"] = 1
-    if needs["failures_survived"] == 0 and layouts == ["striped"]:
         needs["failures_survived"] = 1
     mirrored = needs.get("cache_mirror", needs["failures_survived"] > 0)
     if mirrored and choices.get("caches") == ["single"]:
         choices["caches"] = ["none", "single"]
-    if modes and not {"independent"} & {*layouts}:
+    if "write_modes" in choices and "independent" not in layouts:
         choices["write_modes"] = ["plain"]
-    if "rack_units" in limits:
-        limits["shape"] = "rack"
-    _reconcile_names(table)
 
 
 def _reconcile_names(table: Table) -> None:
