@@ -105,7 +105,7 @@ SOLVERS: dict[str, Callable[[str, float], dict[str, Any]]] = {
 
 def write(file: str, mps: str) -> dict[str, Any]:
     """Write the flat program of a scenario as an MPS file."""
-    from tests.support.flat import write_mps
+    from optibox.certify.program import write_mps
 
     scenario, catalog = case(file)
     flat = write_mps(catalog, scenario, Path(mps))
@@ -118,7 +118,7 @@ def textbook(file: str, limit_s: float) -> dict[str, Any]:
     The running cost is minimised under a budget that falls in steps of the resolution;
     a step that a known point covers is skipped, as later editions of the method do.
     """
-    from tests.support.flat import flat_program
+    from optibox.certify.program import flat_program
 
     scenario, catalog = case(file)
     # with one year's worth of each year the objective is the running cost, times years
@@ -176,7 +176,7 @@ class _Walk:
         self, aim: dict[str, float], budget: float | None
     ) -> tuple[float, float] | None:
         """Return purchase and running cost of one optimum, or nothing in time."""
-        from tests.support.flat import solve
+        from optibox.certify.program import solve
 
         left = self.deadline - time.perf_counter()
         if left <= 0:

@@ -7,11 +7,11 @@ judged by the evaluator. On tiny catalogs it is held against the enumeration as 
 import pulp
 import pytest
 
+from optibox.certify.program import flat_program, solve, write_mps
+from optibox.certify.rounds import flat_optimum
 from optibox.search.plan import plan
 from tests.oracle.test_optimum import TOLERANCES, instance_of, with_aim
 from tests.support.enumerate import AIMS, RATES
-from tests.support.flat import flat_program, solve, write_mps
-from tests.support.flat_solve import flat_optimum
 from tests.support.middling import middling
 
 MINIMISED = tuple(aim for aim in AIMS if aim not in RATES)

@@ -10,11 +10,10 @@ every layout, write mode, cache and timeout that the scenario's choices name.
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from itertools import pairwise, permutations, product
+from itertools import permutations, product
 
 from optibox.assess import Assessment, assess
-from optibox.build import Build, DriveUse, Item, ItemCount, OperatingPlan, SlotUse
-from optibox.build.items import items_of
+from optibox.build import Build, Item, OperatingPlan, SlotUse
 from optibox.catalog.attachment import (
     Controller,
     DisplayCard,
@@ -23,7 +22,6 @@ from optibox.catalog.attachment import (
     Riser,
 )
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -35,9 +33,20 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
+from optibox.certify.choosing import Counts, multisets
+from optibox.certify.domain import Domain, Shelf, domain_of, modes_of
+from optibox.certify.hardware import (
+    Hardware,
+    Platform,
+    Roles,
+    in_order,
+    is_module,
+    is_usb,
+    module_places,
+    slot_uses,
+)
+from optibox.certify.wirings import bay_groups, port_groups, wirings
 from optibox.scenario import Scenario
-from tests.support.choosing import Counts, multisets
-from tests.support.wirings import Device, Wiring, bay_groups, port_groups, wirings
 
 MOST_CONTROLLERS = 2
 MOST_RISERS = 2
@@ -52,131 +61,6 @@ AIMS: dict[str, Callable[[Assessment], float]] = {
 }
 RATES = ("ingest", "read")
 """Aims that are made as large as possible."""
-
-
-@dataclass(frozen=True)
-class Platform:
-    """What carries the rest."""
-
-    parts: Counts
-    board: Board
-    chassis: Chassis
-    boot: Item
-
-
-@dataclass(frozen=True)
-class Roles:
-    """Which drives have which role."""
-
-    data: Counts
-    parity: Counts
-    cache: Counts
-
-    @property
-    def n_parity(self) -> int:
-        """Return the drives that hold nothing but parity."""
-        return sum(n for _, n in self.parity)
-
-    @property
-    def arrangement(self) -> str:
-        """Return the name of the cache arrangement."""
-        return ("none", "single", "mirror")[sum(n for _, n in self.cache)]
-
-    def named(self, boot: Item) -> list[Device]:
-        """Return the drives by item and role, with their names."""
-        devices = []
-        groups = (("data", self.data), ("parity", self.parity), ("cache", self.cache))
-        for role, counts in (*groups, ("boot", ((boot, 1),))):
-            number = 0
-            for item, n in counts:
-                names = tuple(f"{role}-{number + i}" for i in range(1, n + 1))
-                devices.append(Device(item, role, names))
-                number += n
-        return devices
-
-
-@dataclass(frozen=True)
-class Hardware:
-    """A machine without its operating plan."""
-
-    platform: Platform
-    roles: Roles
-    devices: tuple[Device, ...]
-    slots: tuple[SlotUse, ...]
-    cards: Counts
-    wiring: Wiring
-    leads: Counts
-
-    def build(self, operation: OperatingPlan, shelf: "Shelf") -> Build:
-        """Return the complete build."""
-        drives = [
-            DriveUse(name=name, key=d.item.key, role=d.role)
-            for d in self.devices
-            for name in d.names
-        ]
-        return Build(
-            items=self.items(),
-            drives=tuple(drives),
-            connections=self.wiring.connections,
-            slots=self.slots,
-            operation=operation,
-            spares=shelf.spares,
-            postage=shelf.postage,
-        )
-
-    def items(self) -> tuple[ItemCount, ...]:
-        """Return all pieces by item."""
-        counts: Counter[str] = Counter()
-        by_key = {}
-        drives = [(d.item, len(d.names)) for d in self.devices]
-        groups = (
-            self.platform.parts,
-            drives,
-            self.cards,
-            self.wiring.parts,
-            self.leads,
-        )
-        for group in groups:
-            for item, count in group:
-                counts[item.key] += count
-                by_key[item.key] = item
-        return tuple(ItemCount(item=by_key[k], count=n) for k, n in counts.items())
-
-
-@dataclass(frozen=True)
-class Shelf:
-    """What every build of a scenario has alike."""
-
-    spares: tuple[ItemCount, ...]
-    postage: tuple[tuple[str, float], ...]
-
-
-@dataclass(frozen=True)
-class Domain:
-    """A catalog and a scenario as the items that builds are made of."""
-
-    catalog: Catalog
-    scenario: Scenario
-    items: tuple[Item, ...]
-
-    def of(self, record: type[Part]) -> list[Item]:
-        """Return the items of one kind."""
-        return [item for item in self.items if isinstance(item.part, record)]
-
-    @property
-    def shelf(self) -> Shelf:
-        """Return spares and postage."""
-        by_key = {item.key: item for item in self.items}
-        spares = tuple(
-            ItemCount(item=by_key[spare.id], count=spare.count)
-            for spare in self.scenario.spares
-        )
-        return Shelf(spares, tuple(sorted(self.catalog.postage.items())))
-
-
-def domain_of(catalog: Catalog, scenario: Scenario) -> Domain:
-    """Return the domain of a catalog under a scenario."""
-    return Domain(catalog, scenario, items_of(catalog, scenario))
 
 
 def all_builds(catalog: Catalog, scenario: Scenario) -> Iterator[Build]:
@@ -202,7 +86,7 @@ def all_hardware(domain: Domain) -> Iterator[Hardware]:
                     platform.board, card_slots, named, devices
                 ):
                     wired = [d for d in devices if not is_module(d.item.part)]
-                    wired = [d for d in wired if not _is_usb(d.item.part)]
+                    wired = [d for d in wired if not is_usb(d.item.part)]
                     for wiring in wirings(wired, ports, bays, domain.items):
                         for leads in lead_counts(domain):
                             yield Hardware(
@@ -218,17 +102,6 @@ def all_hardware(domain: Domain) -> Iterator[Hardware]:
 
 def _by_key(counts: Counts, key: str) -> Item:
     return next(item for item, _ in counts if item.key == key)
-
-
-def _is_usb(part: Part) -> bool:
-    return isinstance(part, BootMedium) and part.interface == "usb"
-
-
-def is_module(part: Part) -> bool:
-    """Return whether a drive goes into an M.2 socket."""
-    if isinstance(part, SolidStateDrive):
-        return part.form == "m2"
-    return isinstance(part, BootMedium) and part.interface == "m2"
 
 
 def platforms(domain: Domain) -> Iterator[Platform]:
@@ -280,65 +153,13 @@ def card_places(
         cards = tuple(pair for group in groups for pair in group)
         flat = [item for item, n in cards for _ in range(n)]
         for slots in permutations(board.slots, len(flat)):
-            if not _in_order(flat, [slot.name for slot in slots]):
+            if not in_order(flat, [slot.name for slot in slots]):
                 continue
             if all(
                 (item.part.bus == "m2") == (slot.form == "m2")
                 for item, slot in zip(flat, slots, strict=True)
             ):
-                yield cards, _slot_uses(flat, [slot.name for slot in slots])
-
-
-def _in_order(items: list[Item], slots: list[str]) -> bool:
-    """Return whether equal cards come in the order of their slots: each pair once."""
-    pairs = pairwise(zip(items, slots, strict=True))
-    return all(a[0].key != b[0].key or a[1] < b[1] for a, b in pairs)
-
-
-def _slot_uses(items: list[Item], slots: list[str]) -> tuple[SlotUse, ...]:
-    uses, numbers = [], Counter()
-    for item, slot in zip(items, slots, strict=True):
-        word = item.part.kind.split()[0]
-        numbers[word] += 1
-        name = f"{word}-{numbers[word]}"
-        uses.append(SlotUse(name=name, key=item.key, slot=slot))
-    return tuple(uses)
-
-
-def module_places(
-    board: Board,
-    used: tuple[SlotUse, ...],
-    cards: dict[str, Item],
-    devices: list[Device],
-) -> Iterator[tuple[SlotUse, ...]]:
-    """Yield every assignment of M.2 modules to sockets of the board and of risers.
-
-    Sockets of one riser are equal (same slot, same lanes): they are filled in order.
-    """
-    taken = {use.slot for use in used}
-    sockets = [s.name for s in board.slots if s.form == "m2" and s.name not in taken]
-    for name, item in cards.items():
-        if isinstance(item.part, Riser):
-            sockets += [f"{name}.{n}" for n in range(1, item.part.n_sockets + 1)]
-    modules = [(n, d.item) for d in devices if is_module(d.item.part) for n in d.names]
-    for places in permutations(sockets, len(modules)):
-        if not _in_order([item for _, item in modules], list(places)):
-            continue
-        if not _fills_risers_in_order(places):
-            continue
-        yield tuple(
-            SlotUse(name=name, key=item.key, slot=place)
-            for (name, item), place in zip(modules, places, strict=True)
-        )
-
-
-def _fills_risers_in_order(places: tuple[str, ...]) -> bool:
-    numbers: dict[str, list[int]] = {}
-    for place in places:
-        riser, dot, number = place.rpartition(".")
-        if dot:
-            numbers.setdefault(riser, []).append(int(number))
-    return all(found == list(range(1, len(found) + 1)) for found in numbers.values())
+                yield cards, slot_uses(flat, [slot.name for slot in slots])
 
 
 def lead_counts(domain: Domain) -> Iterator[Counts]:
@@ -354,7 +175,7 @@ def all_roles(domain: Domain) -> Iterator[Roles]:
     drives = domain.of(HardDrive)
     most = domain.scenario.limits.array_drives
     parities = {
-        p for layout, p, _ in _modes(domain.scenario) if layout == "independent"
+        p for layout, p, _ in modes_of(domain.scenario) if layout == "independent"
     }
     for n_parity in sorted(parities | {0}):
         for data in multisets(drives, 1, most - n_parity):
@@ -380,29 +201,13 @@ def _caches(domain: Domain) -> Iterator[Counts]:
         yield from multisets(domain.of(SolidStateDrive), sizes[kind], sizes[kind])
 
 
-def _modes(scenario: Scenario) -> Iterator[tuple[str, int, str]]:
-    """Yield the layouts of the closed list with parity and write mode."""
-    layouts, modes = scenario.choices.layouts, scenario.choices.write_modes
-    if "independent" in layouts:
-        yield "independent", 0, "plain"
-        for n_parity, mode in product((1, 2), ("read-modify-write", "reconstruct")):
-            if mode in modes:
-                yield "independent", n_parity, mode
-    if "striped" in layouts:
-        yield "striped", 1, "plain"
-        yield "striped", 2, "plain"
-    for layout in ("pairs", "striped pairs"):
-        if layout in layouts:
-            yield layout, 0, "plain"
-
-
 def operations(domain: Domain, roles: Roles) -> Iterator[OperatingPlan]:
     """Yield every operating plan that roles allow."""
     scenario = domain.scenario
     timeouts: list[float | None] = list(scenario.choices.timeouts_min)
     if scenario.choices.allow_never:
         timeouts.append(None)
-    for layout, n_parity, mode in _modes(scenario):
+    for layout, n_parity, mode in modes_of(scenario):
         if roles.n_parity != (n_parity if layout == "independent" else 0):
             continue
         for timeout in timeouts:

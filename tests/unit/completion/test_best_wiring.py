@@ -15,10 +15,10 @@ from optibox.build.sketch import DriveSketch, Sketch, SlotSketch
 from optibox.catalog.attachment import Cable, Controller
 from optibox.catalog.platform import Board, Chassis, PowerSupply
 from optibox.catalog.storage import DriveAdapter, HardDrive
+from optibox.certify.wirings import Device, bay_groups, port_groups, wirings
 from optibox.completion import complete
 from optibox.scenario import Scenario
 from tests.support.parts import catalog_of, make, plain_parts
-from tests.support.wirings import Device, bay_groups, port_groups, wirings
 
 PLAN = OperatingPlan(
     layout="independent", n_parity=1, write_mode="read-modify-write", timeout_min=30

@@ -4,13 +4,13 @@ from itertools import pairwise
 
 from optibox.build import Item
 from optibox.catalog.attachment import (
-    Controller,
+    Card,
     DisplayCard,
     NetworkCard,
     NetworkLead,
     Riser,
 )
-from optibox.catalog.notation import Slot
+from optibox.catalog.notation import SharingRule, Slot
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -20,7 +20,10 @@ from optibox.catalog.platform import (
     PowerSupply,
     Processor,
 )
-from optibox.catalog.storage import SolidStateDrive
+from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.certify.columns import CARDS, Flat, Row, boot_of, placed, plus, sum_of
+from optibox.certify.domain import ItemOf
+from optibox.certify.menu import CACHE_DRIVES
 from optibox.figures.stages import array_read_mb_s, network_mb_s, processor_mb_s
 from optibox.rules.lanes import (
     module_mode,
@@ -28,60 +31,74 @@ from optibox.rules.lanes import (
 from optibox.rules.mechanics import card_fits
 from optibox.rules.platform import cooler_suits, module_suits
 from optibox.scenario import Scenario
-from tests.support.flat_menu import CACHE_DRIVES
-from tests.support.flat_rows import Flat, Row, boot_of, placed, plus, sum_of
 
 
-def platform(flat: Flat) -> None:  # noqa: C901 - one rule after the other
-    """K1, F1, F4, F5, F6, M1, M2, M3, P5, L9, B1, D3, D4."""
-    s, boards = flat.scenario, flat.of(Board)
+def platform(flat: Flat) -> None:
+    """K1, B1: one of each."""
+    boards = flat.of(Board)
     socketed = flat.loose(Board, lambda b: not b.has_soldered_processor)
-    for record in (Chassis, Board, PowerSupply, NetworkLead):
-        flat.row("one", flat.loose(record), "=", 1.0)
-    for record in (Processor, Cooler):
-        flat.row("one", plus(flat.loose(record), socketed, -1.0), "=", 0.0)
+    for always in (Chassis, Board, PowerSupply, NetworkLead):
+        flat.row("one", flat.loose(always), "=", 1.0)
+    for beside in (Processor, Cooler):
+        flat.row("one", plus(flat.loose(beside), socketed, -1.0), "=", 0.0)
     flat.row("one_boot", boot_of(flat), "=", 1.0)
     usb = boot_of(flat, lambda p: p.interface == "usb")
     headers = {f"n:{b.key}": -float(b.part.usb_headers) for b in boards}
     flat.row("B1", plus(usb, headers), "<=", 0.0)
     flat.row("entry", flat.entries(lambda _: True), "=", 1.0)
-    for board in boards:
-        me = {f"n:{board.key}": 1.0}
-        part = board.part
-        ok = flat.loose(Chassis, lambda c, p=part: p.form in c.board_forms)
-        flat.row("F1", plus(dict(me), ok, -1.0), "<=", 0.0)
-        ok = flat.loose(
-            PowerSupply,
-            lambda u, p=part: (
-                u.power_plug == p.power_inlet
-                and not (
-                    u.power_plug == "atx24" and u.cpu_power_plugs < p.cpu_power_plugs
-                )
-            ),
+    flat.row("one_display", flat.cards(DisplayCard), "<=", 1.0)
+    flat.row("one_network_card", flat.cards(NetworkCard), "<=", 1.0)
+
+
+def boards_fit(flat: Flat) -> None:
+    """F1, F4, M3, P5: what goes with a board, a processor, a cooler."""
+    for board in flat.of(Board):
+        _board_fits(flat, board)
+    for processor in flat.of(Processor):
+        _needs(flat, "M3", processor, _coolers_for(flat, processor.part))
+    for cooler in flat.of(Cooler):
+        _needs(flat, "F4", cooler, _cases_above(flat, cooler.part))
+
+
+def _needs(flat: Flat, rule: str, item: Item, any_of: Row) -> None:
+    """Require one of some others where an item is there."""
+    flat.row(rule, plus({f"n:{item.key}": 1.0}, any_of, -1.0), "<=", 0.0)
+
+
+def _board_fits(flat: Flat, board: ItemOf[Board]) -> None:
+    part = board.part
+    _needs(flat, "F1", board, flat.loose(Chassis, lambda c: part.form in c.board_forms))
+
+    def feeds(supply: PowerSupply) -> bool:
+        few = supply.cpu_power_plugs < part.cpu_power_plugs
+        return supply.power_plug == part.power_inlet and not (
+            supply.power_plug == "atx24" and few
         )
-        flat.row("P5", plus(dict(me), ok, -1.0), "<=", 0.0)
-        if not part.has_soldered_processor:
-            ok = flat.loose(
-                Processor,
-                lambda c, p=part: (
-                    c.socket == p.socket
-                    and not (
-                        p.processor_tdp_max_w
-                        and c.tdp_w.mid > p.processor_tdp_max_w.mid
-                    )
-                ),
-            )
-            flat.row("M3", plus(dict(me), ok, -1.0), "<=", 0.0)
-    for item in flat.of(Processor):
-        ok = flat.loose(Cooler, lambda c, p=item.part: cooler_suits(c, p))
-        flat.row("M3", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
-    for item in flat.of(Cooler):
-        ok = flat.loose(
-            Chassis, lambda c, p=item.part: p.height_mm <= c.cooler_clearance_mm
+
+    _needs(flat, "P5", board, flat.loose(PowerSupply, feeds))
+    if part.has_soldered_processor:
+        return
+
+    def goes_in(processor: Processor) -> bool:
+        top = part.processor_tdp_max_w
+        return processor.socket == part.socket and not (
+            top and processor.tdp_w.mid > top.mid
         )
-        flat.row("F4", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
-    _supplies_fit(flat)
-    _memory(flat)
+
+    _needs(flat, "M3", board, flat.loose(Processor, goes_in))
+
+
+def _coolers_for(flat: Flat, processor: Processor) -> Row:
+    return flat.loose(Cooler, lambda cooler: cooler_suits(cooler, processor))
+
+
+def _cases_above(flat: Flat, cooler: Cooler) -> Row:
+    return flat.loose(Chassis, lambda c: cooler.height_mm <= c.cooler_clearance_mm)
+
+
+def _wishes(flat: Flat) -> None:
+    """L9, M2, D3, D4: what is shown, asked for and insisted on."""
+    s = flat.scenario
     shown = flat.loose(
         Board,
         lambda b: b.has_management or (b.has_soldered_processor and b.has_graphics),
@@ -96,8 +113,6 @@ def platform(flat: Flat) -> None:  # noqa: C901 - one rule after the other
         flat.row("M2", flat.loose(Board, lambda b: not b.has_ecc), "=", 0.0)
         flat.row("M2", flat.loose(Processor, lambda c: not c.has_ecc), "=", 0.0)
     flat.row("D3", flat.loose(Chassis, lambda c: not _stands(c, s)), "=", 0.0)
-    flat.row("one_display", flat.cards(DisplayCard), "<=", 1.0)
-    flat.row("one_network_card", flat.cards(NetworkCard), "<=", 1.0)
     for wanted in s.insist:
         found = [
             i
@@ -118,15 +133,20 @@ def _stands(chassis: Chassis, s: Scenario) -> bool:
 
 def _supplies_fit(flat: Flat) -> None:
     for form in {u.part.form for u in flat.of(PowerSupply)} - {"brick"}:
-        left = flat.loose(PowerSupply, lambda u, f=form: u.form == f)
-        ok = flat.loose(Chassis, lambda c, f=form: f in c.supply_forms)
-        plus(ok, flat.loose(MountingPlate, lambda m, f=form: m.supply_form == f))
-        flat.row("F6", plus(left, ok, -1.0), "<=", 0.0)
-    for item in flat.of(MountingPlate):
-        ok = flat.loose(
-            Chassis, lambda c, p=item.part: p.opening_form in c.supply_forms
-        )
-        flat.row("F6", plus({f"n:{item.key}": 1.0}, ok, -1.0), "<=", 0.0)
+        _form_fits(flat, form)
+    for plate in flat.of(MountingPlate):
+        _needs(flat, "F6", plate, _cases_with(flat, plate.part.opening_form))
+
+
+def _form_fits(flat: Flat, form: str) -> None:
+    left = flat.loose(PowerSupply, lambda u: u.form == form)
+    ok = _cases_with(flat, form)
+    plus(ok, flat.loose(MountingPlate, lambda m: m.supply_form == form))
+    flat.row("F6", plus(left, ok, -1.0), "<=", 0.0)
+
+
+def _cases_with(flat: Flat, form: str) -> Row:
+    return flat.loose(Chassis, lambda c: form in c.supply_forms)
 
 
 def _memory(flat: Flat) -> None:
@@ -136,8 +156,7 @@ def _memory(flat: Flat) -> None:
         first = {n: 1.0 for n in flat.columns if n == f"u:{item.key}:1"}
         if s.needs.ecc and not item.part.has_ecc:
             flat.row("M2", dict(first), "=", 0.0)
-        ok = flat.loose(Board, lambda b, p=item.part: module_suits(p, b))
-        flat.row("M1", plus(first, ok, -1.0), "<=", 0.0)
+        flat.row("M1", plus(first, _boards_for(flat, item.part), -1.0), "<=", 0.0)
     number = sum_of(flat.counts[i.key] for i in every)
     gib = sum_of(plus({}, flat.counts[i.key], i.part.gib) for i in every)
     flat.row("K1", dict(number), ">=", 1.0)
@@ -152,6 +171,10 @@ def _memory(flat: Flat) -> None:
         flat.row("M1", plus(gib, seats), "<=", top)
 
 
+def _boards_for(flat: Flat, module: Memory) -> Row:
+    return flat.loose(Board, lambda board: module_suits(module, board))
+
+
 def slots(flat: Flat) -> None:  # noqa: C901 - one rule after the other
     """L1, L3, L4, L5, L6, F5: cards and modules in their slots."""
     for board in flat.of(Board):
@@ -164,15 +187,11 @@ def slots(flat: Flat) -> None:  # noqa: C901 - one rule after the other
                 both = plus(dict(used[rule.other_slot]), in_mode(flat, board, rule))
                 flat.row("L4", both, "<=", 1.0)
         _cpu_lanes(flat, board, used)
-    for item in [
-        i for r in (Controller, NetworkCard, Riser, DisplayCard) for i in flat.of(r)
-    ]:
-        count = flat.counts[item.key]
-        ok = flat.loose(
-            Chassis, lambda c, p=item.part: card_fits(p, c.bracket, c.card_clearance_mm)
-        )
-        for name in count:
-            flat.row("F5", plus({name: 1.0}, ok, -1.0), "<=", 0.0)
+    for record in CARDS:
+        for card in flat.of(record):
+            ok = _cases_for(flat, card.part)
+            for name in flat.counts[card.key]:
+                flat.row("F5", plus({name: 1.0}, ok, -1.0), "<=", 0.0)
     for item in flat.of(SolidStateDrive):
         if module_mode(item.part):
             flat.row(
@@ -184,14 +203,20 @@ def slots(flat: Flat) -> None:  # noqa: C901 - one rule after the other
     _on_risers(flat)
 
 
+def _cases_for(flat: Flat, card: Card) -> Row:
+    return flat.loose(
+        Chassis, lambda c: card_fits(card, c.bracket, c.card_clearance_mm)
+    )
+
+
 def _in_slot(flat: Flat, board: Item, slot: Slot) -> Row:
     tail = f":{board.key}:{slot.name}"
     return {n: 1.0 for n in (*flat.names("c"), *flat.names("m")) if n.endswith(tail)}
 
 
-def in_mode(flat: Flat, board: Item, rule) -> Row:
-    """Uses of a slot in the mode that a sharing rule speaks of."""
-    (slot,) = [s for s in board.part.slots if s.name == rule.slot] or [None]
+def in_mode(flat: Flat, board: ItemOf[Board], rule: SharingRule) -> Row:
+    """Return the uses of a slot in the mode that a sharing rule speaks of."""
+    slot = next((s for s in board.part.slots if s.name == rule.slot), None)
     if slot is None:
         return {}
     by_key = {i.key: i.part for i in flat.domain.items}
@@ -204,15 +229,15 @@ def in_mode(flat: Flat, board: Item, rule) -> Row:
     return found
 
 
-def _cpu_lanes(flat: Flat, board: Item, used: dict[str, Row]) -> None:
+def _cpu_lanes(flat: Flat, board: ItemOf[Board], used: dict[str, Row]) -> None:
     """L6, with the fewest lanes that sharing can leave to a slot."""
     lanes: Row = {}
     for slot in board.part.slots:
         if slot.uplink == "cpu":
-            left = [
+            other = [
                 r.other_lanes for r in board.part.sharing if r.other_slot == slot.name
             ]
-            plus(lanes, used[slot.name], float(min([slot.lanes, *left])))
+            plus(lanes, used[slot.name], float(min([slot.lanes, *other])))
     if board.part.has_soldered_processor:
         flat.row("L6", lanes, "<=", float(board.part.cpu_lanes))
         return
@@ -282,13 +307,15 @@ def _capacity(flat: Flat) -> None:
     flat.row("A11", plus(held, wants, -1.0), ">=", 0.0)
     _pairs(flat, need / tera)
     for item in menu.drives:
-        small = flat.entries(
-            lambda c, i=item: (
-                c.layout == "striped"
-                and i.capacity_bytes * (c.n_data - c.n_parity) < need
-            )
-        )
+        small = _too_small(flat, item.capacity_bytes, need)
         flat.row("A11", plus(small, flat.some(item, "data")), "<=", 1.0)
+
+
+def _too_small(flat: Flat, size_bytes: float, need: float) -> Row:
+    """Return the stripes that hold too little with members of a size."""
+    return flat.entries(
+        lambda c: c.layout == "striped" and size_bytes * (c.n_data - c.n_parity) < need
+    )
 
 
 def _pairs(flat: Flat, need: float) -> None:
@@ -363,7 +390,7 @@ def _drive_alone(flat: Flat) -> None:
                 flat.row("N1/W1", plus(bad, flat.some(item, role)), "<=", 1.0)
 
 
-def _is_worn(flat: Flat, item: Item, wakes: float) -> bool:
+def _is_worn(flat: Flat, item: ItemOf[HardDrive], wakes: float) -> bool:
     s, part = flat.scenario, item.part
     rating = min(part.start_stop_rating.mid, part.load_unload_rating.mid)
     budget = s.overrides.wear_budget.mid * rating
@@ -376,7 +403,9 @@ def network(flat: Flat) -> None:
     needs, factors = s.needs, s.overrides
     rate = max(needs.read_mb_s, needs.write_mb_s, needs.ingest_mb_s)
 
-    def good(gbit_s, medium, least=0.0) -> bool:
+    def good(gbit_s: float | None, medium: str | None, least: float = 0.0) -> bool:
+        if gbit_s is None:
+            return False
         fast = bool(gbit_s) and network_mb_s(
             min(gbit_s, needs.other_end_gbit_s), factors
         ) >= rate * (1 - 1e-6)
@@ -395,16 +424,23 @@ def network(flat: Flat) -> None:
         ">=",
         1.0,
     )
-    for record in (Board, Processor):
-        slow = flat.loose(
-            record,
-            lambda p: (
-                getattr(p, "has_soldered_processor", True)
-                and processor_mb_s(p, needs, has_network=True, has_parity=False)
-                < rate * (1 - 1e-6)
-            ),
-        )
-        flat.row("N1", slow, "=", 0.0)
+
+    def is_slow(part: Board | Processor) -> bool:
+        reached = processor_mb_s(part, needs, has_network=True, has_parity=False)
+        return reached < rate * (1 - 1e-6)
+
+    slow = flat.loose(Board, lambda b: b.has_soldered_processor and is_slow(b))
+    flat.row("N1", slow, "=", 0.0)
+    flat.row("N1", flat.loose(Processor, is_slow), "=", 0.0)
 
 
-FAMILIES = (platform, slots, array, network)
+FAMILIES = (
+    platform,
+    boards_fit,
+    _supplies_fit,
+    _memory,
+    _wishes,
+    slots,
+    array,
+    network,
+)

@@ -8,12 +8,14 @@ two parts go together. Rows may be left out (the evaluator refuses what they wou
 have), never be too strict: what they cut off, no rule may allow.
 """
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from optibox.build import Item
 from optibox.catalog.attachment import (
     Cable,
+    Card,
     Controller,
     DisplayCard,
     NetworkCard,
@@ -32,6 +34,8 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
+from optibox.certify.domain import Domain, ItemOf, PartT
+from optibox.certify.menu import Choice, Menu
 from optibox.rules.lanes import (
     card_fits_slot,
     module_fits,
@@ -40,12 +44,16 @@ from optibox.rules.lanes import (
 )
 from optibox.rules.power import is_burning
 from optibox.scenario import Scenario
-from tests.support.enumerate import Domain
-from tests.support.flat_menu import Choice, Menu
 
 Row = dict[str, float]
+"""A linear expression: factors by the names of columns."""
 ONE = "one"
 """A variable fixed at 1, so that no constant is lost on the way to a solver."""
+
+
+def anything(_: object) -> bool:
+    """Return true."""
+    return True
 
 
 def plus(row: Row, other: Row, factor: float = 1.0) -> Row:
@@ -55,7 +63,7 @@ def plus(row: Row, other: Row, factor: float = 1.0) -> Row:
     return row
 
 
-def sum_of(rows, factor: float = 1.0) -> Row:
+def sum_of(rows: Iterable[Row], factor: float = 1.0) -> Row:
     """Return the sum of rows."""
     total: Row = {}
     for row in rows:
@@ -88,17 +96,21 @@ class Flat:
 
     @property
     def scenario(self) -> Scenario:
+        """What is asked."""
         return self.domain.scenario
 
     @property
     def n_columns(self) -> int:
+        """Number of variables."""
         return len(self.columns)
 
     @property
     def n_rows(self) -> int:
+        """Number of inequalities and equations."""
         return len(self.rows)
 
-    def of(self, record) -> list[Item]:
+    def of(self, record: type[PartT]) -> list[ItemOf[PartT]]:
+        """Return the items of one kind."""
         return self.domain.of(record)
 
     def var(
@@ -176,22 +188,28 @@ class Flat:
         return self.by_letter.get(letter + ":", [])
 
     def chosen(self, choice: Choice) -> Row:
+        """Return 1 where an entry is chosen."""
         return {f"e:{choice.name}": 1.0}
 
-    def entries(self, wanted) -> Row:
-        """Sum of the entries that a condition holds for."""
+    def entries(self, wanted: Callable[[Choice], bool]) -> Row:
+        """Return the sum of the entries that a condition holds for."""
         return sum_of(self.chosen(c) for c in self.menu.choices if wanted(c))
 
     def card(self, item: Item, board: Item, slot: Slot) -> str:
+        """Return the name of the column of a card in a slot of a board."""
         return f"c:{item.key}:{board.key}:{slot.name}"
 
-    def cards(self, record, wanted=lambda _: True) -> Row:
-        """Sum of the cards of a kind, wherever they sit."""
+    def cards(
+        self, record: type[PartT], wanted: Callable[[PartT], bool] = anything
+    ) -> Row:
+        """Return the sum of the cards of a kind, wherever they sit."""
         keys = {i.key for i in self.of(record) if wanted(i.part)}
         return {n: 1.0 for n in self.names("c") if n.split(":")[1] in keys}
 
-    def loose(self, record, wanted=lambda _: True) -> Row:
-        """Sum of one-of parts that a condition holds for."""
+    def loose(
+        self, record: type[PartT], wanted: Callable[[PartT], bool] = anything
+    ) -> Row:
+        """Return the sum of one-of parts that a condition holds for."""
         return {
             f"n:{i.key}": 1.0
             for i in self.of(record)
@@ -199,7 +217,10 @@ class Flat:
         }
 
 
-def make_columns(flat: Flat) -> None:  # noqa: C901 - one loop for each kind
+CARDS: tuple[type[Card], ...] = (Controller, NetworkCard, Riser, DisplayCard)
+
+
+def make_columns(flat: Flat) -> None:
     """Create every variable."""
     flat.var(ONE)
     flat.row("one", {ONE: 1.0}, "=", 1.0)
@@ -208,34 +229,34 @@ def make_columns(flat: Flat) -> None:  # noqa: C901 - one loop for each kind
     for record in (Chassis, Board, PowerSupply, NetworkLead, Processor, Cooler):
         for item in flat.of(record):
             flat.var(f"n:{item.key}", group=(record.kind, 1))
-    for item in flat.of(BootMedium):
-        if item.part.interface != "m2":
-            flat.var(f"n:{item.key}", group=("boot", 1))
-    for item in flat.of(MountingPlate):
-        flat.var(f"n:{item.key}", group=("plate", 1))
+    for boot in (i for i in flat.of(BootMedium) if i.part.interface != "m2"):
+        flat.var(f"n:{boot.key}", group=("boot", 1))
+    for plate in flat.of(MountingPlate):
+        flat.var(f"n:{plate.key}", group=("plate", 1))
     _unary(flat)
     _places(flat)
-    for item in flat.of(Cable):
-        most = flat.most + 3 if item.limit is None else min(flat.most + 3, item.limit)
-        flat.var(f"w:{item.key}", most)
-    for item in flat.of(DriveAdapter):
-        most = flat.most + 3 if item.limit is None else min(flat.most + 3, item.limit)
-        flat.var(f"a:{item.key}", most)
+    for letter, items in (("w", flat.of(Cable)), ("a", flat.of(DriveAdapter))):
+        for piece in items:
+            top = flat.most + 3
+            most = top if piece.limit is None else min(top, piece.limit)
+            flat.var(f"{letter}:{piece.key}", most)
 
 
 def _unary(flat: Flat) -> None:
     slots = max((b.part.memory_slots for b in flat.of(Board)), default=0)
-    tops = [(i, "u", "", slots, "memory") for i in flat.of(Memory)]
+    tops: list[tuple[Item, str, str, int, str]] = [
+        (i, "u", "", slots, "memory") for i in flat.of(Memory)
+    ]
     tops += [
         (i, "u", "", flat.most + 4, "power lead")
         for i in flat.of(PowerLead)
         if not is_burning(i.part)
     ]
-    for item in flat.menu.drives:
-        tops.append((item, "x", "data:", flat.most, "drives"))
-        if item.part.recording == "conventional":
+    for drive in flat.menu.drives:
+        tops.append((drive, "x", "data:", flat.most, "drives"))
+        if drive.part.recording == "conventional":
             n = max((c.n_parity_drives for c in flat.menu.choices), default=0)
-            tops.append((item, "x", "parity:", n, "parities"))
+            tops.append((drive, "x", "parity:", n, "parities"))
     tops += [(i, "q", "", 2, "cache") for i in flat.of(SolidStateDrive)]
     for item, letter, role, top, group in tops:
         most = top if item.limit is None else min(top, item.limit)
@@ -256,7 +277,7 @@ def _places(flat: Flat) -> None:  # noqa: C901 - boards, slots, kinds
     """Cards and modules in the slots of every board; modules on risers."""
     for board in flat.of(Board):
         for slot in board.part.slots:
-            for record in (Controller, NetworkCard, Riser, DisplayCard):
+            for record in CARDS:
                 for item in flat.of(record):
                     if getattr(item.part, "pass_through", "") == "no":
                         continue
@@ -264,21 +285,22 @@ def _places(flat: Flat) -> None:  # noqa: C901 - boards, slots, kinds
                         flat.var(
                             flat.card(item, board, slot), group=(f"slot {slot.name}", 1)
                         )
-            for item in modules(flat):
-                if module_fits(item.part, slot):
-                    flat.var(f"m:{item.key}:{board.key}:{slot.name}")
-    for item in modules(flat):
-        if any(module_fits_riser(item.part, r.part) for r in flat.of(Riser)):
-            flat.var(f"r:{item.key}", 2)
+            for module in modules(flat):
+                if module_fits(module.part, slot):
+                    flat.var(f"m:{module.key}:{board.key}:{slot.name}")
+    for module in modules(flat):
+        if any(module_fits_riser(module.part, r.part) for r in flat.of(Riser)):
+            flat.var(f"r:{module.key}", 2)
 
 
 def modules(flat: Flat) -> list[Item]:
-    """M.2 modules: caches and boot media."""
-    found = [*flat.of(SolidStateDrive), *flat.of(BootMedium)]
+    """Return the M.2 modules: caches and boot media."""
+    found: list[Item] = [*flat.of(SolidStateDrive), *flat.of(BootMedium)]
     return [item for item in found if module_mode(item.part)]
 
 
 def placed(flat: Flat, item: Item) -> Row:
+    """Return the count of an M.2 module over all its places."""
     head = f"m:{item.key}:"
     found = {n: 1.0 for n in flat.names("m") if n.startswith(head)}
     if f"r:{item.key}" in flat.columns:
@@ -286,8 +308,8 @@ def placed(flat: Flat, item: Item) -> Row:
     return found
 
 
-def boot_of(flat: Flat, wanted=lambda _: True) -> Row:
-    """Sum of the boot media that a condition holds for."""
+def boot_of(flat: Flat, wanted: Callable[[BootMedium], bool] = anything) -> Row:
+    """Return the sum of the boot media that a condition holds for."""
     total: Row = {}
     for item in flat.of(BootMedium):
         if wanted(item.part):

@@ -10,17 +10,19 @@ counted at the shortest hours and wakes at the longest.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
+from typing import Literal
 
-from optibox.build import Item, OperatingPlan
+from optibox.build import OperatingPlan
 from optibox.catalog.attachment import Controller, NetworkCard
 from optibox.catalog.platform import Board, Processor
 from optibox.catalog.storage import HardDrive, SolidStateDrive
+from optibox.certify.domain import Domain, ItemOf, modes_of
 from optibox.figures.money import wear_per_wake
-from optibox.figures.power import activity_of, drive_dc_w
+from optibox.figures.power import Activity, activity_of, drive_dc_w
 from optibox.figures.stages import array_write_mb_s, drive_mb_s, network_mb_s
 from optibox.figures.terms import energy_annuity, plain_annuity
 from optibox.figures.year import LONGEST_H, day_use
@@ -28,6 +30,7 @@ from optibox.physics.cache import transfer_hours
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.operation import (
     ArrayShape,
+    DayUse,
     Mix,
     StateYear,
     Transfers,
@@ -35,8 +38,8 @@ from optibox.physics.operation import (
 )
 from optibox.physics.zones import Member, lockstep_pass_hours, surface_pass_hours
 from optibox.scenario import Scenario
+from optibox.scenario.records import CacheKind, Layout, WriteMode
 from optibox.units import BYTES_PER_MB, BYTES_PER_TB, MB_PER_GB, SECONDS_PER_HOUR
-from tests.support.enumerate import Domain, _modes
 
 CACHE_DRIVES = {"none": 0, "single": 1, "mirror": 2}
 
@@ -45,15 +48,16 @@ CACHE_DRIVES = {"none": 0, "single": 1, "mirror": 2}
 class Choice:
     """One entry of the menu: how the machine is run, with how many data drives."""
 
-    layout: str
-    n_parity: int
-    write_mode: str
+    layout: Layout
+    n_parity: Literal[0, 1, 2]
+    write_mode: WriteMode
     timeout_min: float | None
     n_data: int
-    cache: str
+    cache: CacheKind
 
     @property
     def name(self) -> str:
+        """Layout, parity, mode, timeout, data drives and cache."""
         timeout = "never" if self.timeout_min is None else f"{self.timeout_min:g}"
         return f"{self.layout}/{self.n_parity}/{self.write_mode}/{timeout}/{self.n_data}/{self.cache}"
 
@@ -64,18 +68,21 @@ class Choice:
 
     @property
     def n_array(self) -> int:
+        """Drives of data and parity."""
         return self.n_data + self.n_parity_drives
 
     @property
     def survives(self) -> int:
+        """Failures that lose nothing."""
         return 1 if "pairs" in self.layout else self.n_parity
 
     @property
     def reconstructs(self) -> bool:
+        """Whether parity is written from all data drives."""
         return self.write_mode == "reconstruct"
 
     def shape(self) -> ArrayShape:
-        """What decides who spins."""
+        """Return what decides who spins."""
         return ArrayShape(
             layout=self.layout,
             reconstructs=self.reconstructs,
@@ -86,6 +93,7 @@ class Choice:
         )
 
     def plan(self, scenario: Scenario) -> OperatingPlan:
+        """Return the operating plan of a build of this entry."""
         return OperatingPlan(
             layout=self.layout,
             n_parity=self.n_parity,
@@ -109,7 +117,7 @@ def choices_of(scenario: Scenario) -> Iterator[Choice]:
     ]
     most = scenario.limits.array_drives
     for (layout, p, mode), timeout, cache in product(
-        _modes(scenario), timeouts, caches
+        modes_of(scenario), timeouts, caches
     ):
         own = p if layout == "independent" else 0
         for n in range(1, most - own + 1):
@@ -126,13 +134,14 @@ def choices_of(scenario: Scenario) -> Iterator[Choice]:
 class Terms:
     """The worth of a wall watt in an entry's states, for given hours of transfer."""
 
-    states: tuple[tuple[Mix, Mix, object, float], ...]
+    states: tuple[tuple[Mix, Mix, Activity, float], ...]
     """Data and parity mix, activity, weight."""
     data_wakes: float
     parity_wakes: float
 
     @cached_property
     def weight(self) -> float:
+        """Worth of a watt that is drawn all year."""
         return sum(w for *_, w in self.states)
 
     def active(self, which: str) -> float:
@@ -140,6 +149,7 @@ class Terms:
         return sum(w for _, _, activity, w in self.states if getattr(activity, which))
 
     def wakes(self, role: str) -> float:
+        """Return the wakes of a drive in a year."""
         return self.parity_wakes if role == "parity" else self.data_wakes
 
     def drive(self, part: HardDrive, role: str, *, wakes: float = 1.0) -> float:
@@ -201,19 +211,22 @@ class Menu:
 
     @property
     def scenario(self) -> Scenario:
+        """What is asked."""
         return self.domain.scenario
 
     @cached_property
-    def use(self):
+    def use(self) -> DayUse:
+        """Hours and prices of a day."""
         usage = self.scenario.usage
         return day_use(self.scenario, usage.flush_hour, usage.checks_per_year)
 
     @cached_property
     def choices(self) -> tuple[Choice, ...]:
+        """Every entry."""
         return tuple(choices_of(self.scenario))
 
     @cached_property
-    def drives(self) -> tuple[Item, ...]:
+    def drives(self) -> tuple[ItemOf[HardDrive], ...]:
         """Array drives without pending sectors."""
         return tuple(
             item
@@ -266,6 +279,7 @@ class Menu:
         return part.outer_rate_mb_s.mid * part.inner_ratio.mid
 
     def array_write(self, choice: Choice, data: float, parity: float) -> float:
+        """Return the rate at which an array writes with these drive rates. [MB/s]."""
         return array_write_mb_s(
             choice.layout,
             choice.n_parity,
@@ -288,7 +302,9 @@ class Menu:
         check = min(self._own_check(i) for i in self.drives)
         return self._short(choice, self.array_write(choice, fastest, fastest), check)
 
-    def short_with(self, choice: Choice, there: list[tuple[Item, str]]) -> Transfers:
+    def short_with(
+        self, choice: Choice, there: Sequence[tuple[ItemOf[HardDrive], str]]
+    ) -> Transfers:
         """Hours that no build of an entry undercuts that has these drives among its own.
 
         Further members can only slow down writing and checking.
@@ -321,7 +337,7 @@ class Menu:
             return Transfers(check_h=check)
         return Transfers(flush_h=self._hours(write), check_h=check)
 
-    def _own_check(self, item: Item) -> float:
+    def _own_check(self, item: ItemOf[HardDrive]) -> float:
         part = item.part
         return surface_pass_hours(
             item.capacity_bytes, part.outer_rate_mb_s.mid, part.inner_ratio.mid
@@ -354,11 +370,11 @@ class Menu:
         ports = [i.part.network_gbit_s for i in self.domain.of(NetworkCard)]
         ports += [i.part.network_gbit_s or math.inf for i in self.domain.of(Board)]
         factors = self.scenario.overrides
-        cores = [*self.domain.of(Board), *self.domain.of(Processor)]
+        cores: list[Board | Processor] = [i.part for i in self.domain.of(Board)]
+        cores += [i.part for i in self.domain.of(Processor)]
         rates = [network_mb_s(p, factors) for p in ports if math.isfinite(p)]
         rates += [network_mb_s(1.0, factors)]
-        for item in cores:
-            part = item.part
+        for part in cores:
             rates += [
                 1000 * part.file_sharing_gb_s.mid,
                 1000 * part.parity_gb_s_per_core.mid,
@@ -384,12 +400,15 @@ class Menu:
                     generation = min(slot.generation, card.part.generation)
                     width = min(lanes, card.part.lanes)
                     found.append(pcie_planning_mb_s(generation, width, pcie))
-                for record in (NetworkCard, SolidStateDrive):
-                    for other in self.domain.of(record):
-                        if other.part.lanes:
-                            generation = min(slot.generation, other.part.generation)
-                            width = min(lanes, other.part.lanes)
-                            found.append(pcie_planning_mb_s(generation, width, pcie))
+                others: list[NetworkCard | SolidStateDrive] = [
+                    i.part for i in self.domain.of(NetworkCard)
+                ]
+                others += [i.part for i in self.domain.of(SolidStateDrive)]
+                for other in others:
+                    if other.lanes:
+                        generation = min(slot.generation, other.generation)
+                        width = min(lanes, other.lanes)
+                        found.append(pcie_planning_mb_s(generation, width, pcie))
         return found
 
     @cached_property
@@ -407,7 +426,7 @@ class Menu:
             if c.part.is_multiplied
         ]
 
-    def wear(self, item: Item, wakes: float) -> float:
+    def wear(self, item: ItemOf[HardDrive], wakes: float) -> float:
         """Weighted wear of a drive's wakes in a year."""
         return (
             self.worth.wear * wakes * wear_per_wake(item.part, item.replacement_price)

@@ -11,12 +11,14 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import permutations, product
+from typing import TypeVar
 
 from optibox.build import BOARD, Connection, Item
+from optibox.build.records import Role
 from optibox.catalog.attachment import Cable, Controller
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive
-from tests.support.choosing import multisets
+from optibox.certify.choosing import Counts, multisets
 
 LANES = {"sata": 1, "sff-8087": 4, "sff-8643": 4}
 
@@ -26,7 +28,7 @@ class Device:
     """So many equal drives of one role that want a port."""
 
     item: Item
-    role: str
+    role: Role
     names: tuple[str, ...]
 
     @property
@@ -77,7 +79,9 @@ class Wiring:
 def port_groups(board: Board, cards: dict[str, Item]) -> list[Ports]:
     """Return the groups of equal ports of a board and its cards."""
     onboard = tuple((number, 1) for number in range(1, board.sata_ports + 1))
-    groups = [Ports(BOARD, "sata", 0, False, onboard)] if onboard else []
+    groups = (
+        [Ports(BOARD, "sata", 0, is_shared=False, places=onboard)] if onboard else []
+    )
     for name, item in cards.items():
         if isinstance(item.part, Controller):
             groups += _controller_groups(name, item.part)
@@ -147,8 +151,8 @@ def _spread(
     devices: list[Device],
     ports: list[Ports],
     bays: list[Bays],
-    used_ports: Counter,
-    used_bays: Counter,
+    used_ports: Counter[Ports],
+    used_bays: Counter[Bays],
 ) -> Iterator[Spread]:
     if not devices:
         yield ()
@@ -192,18 +196,23 @@ def _cables_can_reach(spread: Spread) -> bool:
     A backplane connector takes one cable, from one connector of a controller or from
     the plain ports of one host; a controller's connector takes one cable as well.
     """
-    of_back: dict[int, set] = {}
-    of_host: dict[tuple[str, int], set] = {}
+    of_back: dict[int, set[tuple[str, int]]] = {}
+    of_host: dict[tuple[str, int], set[int]] = {}
     for port, bay in _ends(spread):
         group = bay.group if bay else 0
         if group:
             of_back.setdefault(group, set()).add((port.host, port.connector))
         if port.connector:
             of_host.setdefault((port.host, port.connector), set()).add(group)
-    return all(len(x) == 1 for x in (*of_back.values(), *of_host.values()))
+    numbers = [len(x) for x in of_back.values()] + [len(x) for x in of_host.values()]
+    return all(n == 1 for n in numbers)
 
 
-def _canonical(spread: Spread, bays: list[Bays]) -> tuple:
+Content = tuple[tuple[str, tuple[tuple[str, str, bool, str, int], ...]], ...]
+"""By host, what hangs on each of its connectors: role, item, sharing, bay, number."""
+
+
+def _canonical(spread: Spread, bays: list[Bays]) -> Content:
     """Return what equal spreads share: numbers of equal connectors do not count."""
     groups = [bay for bay in bays if bay.group]
     found = []
@@ -215,8 +224,8 @@ def _canonical(spread: Spread, bays: list[Bays]) -> tuple:
     return min(found)
 
 
-def _by_connector(spread: Spread, renamed: dict[Bays, str]) -> tuple:
-    content: dict[tuple[str, int], list] = {}
+def _by_connector(spread: Spread, renamed: dict[Bays, str]) -> Content:
+    content: dict[tuple[str, int], list[tuple[str, str, bool, str, int]]] = {}
     for device, taken in spread:
         for (port, bay), n in taken:
             label = renamed.get(bay, bay.label) if bay else ""
@@ -226,8 +235,14 @@ def _by_connector(spread: Spread, renamed: dict[Bays, str]) -> tuple:
     return tuple(sorted((host, tuple(sorted(c))) for (host, _), c in content.items()))
 
 
+Piece = tuple[str | int, ...]
+"""What names a piece of cable."""
+
+
 @dataclass(frozen=True)
-class _Wire:
+class Wire:
+    """One drive on its port and in its bay."""
+
     device: Device
     name: str
     port: Ports
@@ -248,7 +263,7 @@ class _Wire:
         return direction, host, back
 
     @property
-    def piece(self) -> tuple:
+    def piece(self) -> Piece:
         """Return what names the piece of cable that it shares with others."""
         if self.port.connector:
             return self.port.host, self.port.connector
@@ -260,7 +275,8 @@ class _Wire:
         return self.device.width == "2.5" and self.bay_name.startswith("3.5")
 
 
-def _wires(spread: Spread) -> list[_Wire]:
+def wires_of(spread: Spread) -> list[Wire]:
+    """Return the drives of a spread one by one, ports and bays in order."""
     free_ports = {port: list(port.places) for port, _ in _ends(spread)}
     free_bays = {bay: list(bay.names) for _, bay in _ends(spread) if bay}
     wires = []
@@ -270,7 +286,7 @@ def _wires(spread: Spread) -> list[_Wire]:
             for _ in range(n):
                 bay_name = free_bays[bay].pop(0) if bay else ""
                 place = free_ports[port].pop(0)
-                wires.append(_Wire(device, names.pop(0), port, place, bay, bay_name))
+                wires.append(Wire(device, names.pop(0), port, place, bay, bay_name))
     return wires
 
 
@@ -279,21 +295,21 @@ def wirings(
 ) -> Iterator[Wiring]:
     """Yield every wiring with every choice of cables and adapters."""
     for spread in spreads(devices, ports, bays):
-        wires = _wires(spread)
+        wires = wires_of(spread)
         for cables in _cable_choices(wires, items):
             for adapters in _adapter_choices(wires, items):
                 yield _wiring(wires, cables, adapters)
 
 
 def _cable_choices(
-    wires: list[_Wire], items: tuple[Item, ...]
-) -> Iterator[dict[tuple, Item]]:
+    wires: list[Wire], items: tuple[Item, ...]
+) -> Iterator[dict[Piece, Item]]:
     """Yield the cable of each piece.
 
     Length and sideband are for warnings alone, so that pieces with the same ends are
     equal: a multiset of cables for each kind of ends is enough.
     """
-    pieces: dict[tuple[str, str, str], list[tuple]] = {}
+    pieces: dict[tuple[str, str, str], list[Piece]] = {}
     for wire in wires:
         found = pieces.setdefault(wire.ends, [])
         if wire.piece not in found:
@@ -307,6 +323,9 @@ def _cable_choices(
         yield {piece: item for part in choice for piece, item in part.items()}
 
 
+NameT = TypeVar("NameT", str, Piece)
+
+
 def _cable_ends(item: Item) -> tuple[str, str, str] | None:
     part = item.part
     if not isinstance(part, Cable):
@@ -314,22 +333,22 @@ def _cable_ends(item: Item) -> tuple[str, str, str] | None:
     return part.direction, part.controller_end, part.drive_end
 
 
-def _dealt(names: list, counts: tuple[tuple[Item, int], ...]) -> dict:
+def _dealt(names: list[NameT], counts: Counts) -> dict[NameT, Item]:
     flat = [item for item, n in counts for _ in range(n)]
     return dict(zip(names, flat, strict=True))
 
 
 def _adapter_choices(
-    wires: list[_Wire], items: tuple[Item, ...]
+    wires: list[Wire], items: tuple[Item, ...]
 ) -> Iterator[dict[str, Item]]:
     """Yield the adapter of each drive that needs one.
 
     Height and tray holes matter, so drives of another kind or another bay group take
     theirs independently; within a group drives are equal.
     """
-    groups: dict[tuple, list[str]] = {}
+    groups: dict[tuple[str, str, str], list[str]] = {}
     for wire in wires:
-        if wire.needs_adapter:
+        if wire.needs_adapter and wire.bay:
             key = (wire.device.item.key, wire.device.role, wire.bay.label)
             groups.setdefault(key, []).append(wire.name)
     offers = [item for item in items if isinstance(item.part, DriveAdapter)]
@@ -342,7 +361,7 @@ def _adapter_choices(
 
 
 def _wiring(
-    wires: list[_Wire], cables: dict[tuple, Item], adapters: dict[str, Item]
+    wires: list[Wire], cables: dict[Piece, Item], adapters: dict[str, Item]
 ) -> Wiring:
     pieces = {piece: f"cable-{n}" for n, piece in enumerate(cables, 1)}
     connections = tuple(

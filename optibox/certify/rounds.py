@@ -23,23 +23,22 @@ from optibox.assess import Assessment, assess
 from optibox.build import Build, Connection, Item, SlotUse
 from optibox.catalog.attachment import Cable, NetworkLead
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.platform import Board, PowerLead, PowerSupply, Processor
+from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply, Processor
 from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
-from optibox.figures.power import drive_dc_w, loss_curve, state_dc_w
-from optibox.physics.operation import Transfers
-from optibox.physics.power import marginal_factor, wall_w
-from optibox.scenario import Scenario
-from tests.support.enumerate import (
-    AIMS,
+from optibox.certify.choosing import Counts
+from optibox.certify.columns import ONE, Flat, Row, plus
+from optibox.certify.domain import ItemOf, PartT
+from optibox.certify.hardware import (
     Hardware,
     Platform,
     Roles,
-    _is_usb,
-    _slot_uses,
     is_module,
+    is_usb,
     module_places,
+    slot_uses,
 )
-from tests.support.flat import (
+from optibox.certify.menu import Choice
+from optibox.certify.program import (
     Solved,
     flat_program,
     indicator,
@@ -48,21 +47,28 @@ from tests.support.flat import (
     watts,
     wear_row,
 )
-from tests.support.flat_menu import Choice
-from tests.support.flat_rows import ONE, Flat, Row, plus
-from tests.support.wirings import (
+from optibox.certify.wirings import (
     Bays,
-    _wires,
+    Device,
+    Wiring,
     bay_groups,
     port_groups,
     spreads,
+    wires_of,
     wirings,
 )
+from optibox.criteria import AIMS
+from optibox.figures.power import Activity, drive_dc_w, loss_curve, state_dc_w
+from optibox.physics.operation import Mix, Transfers
+from optibox.physics.power import marginal_factor, wall_w
+from optibox.scenario import Scenario
 
+Names = tuple[str, ...]
+Key = tuple[Names, Names]
+"""What must be there, and modules on risers."""
 MOST_WIRINGS = 20_000
 TELLING = ("e:", "n:", "c:", "m:", "u:", "x:", "q:")
 """Beginnings of the binaries that make a machine, but for modules on risers."""
-TOLERANCES = {"annual energy": 5e-3, "asleep watts": 5e-4}
 
 
 @dataclass
@@ -96,6 +102,7 @@ class Pick:
 
     @property
     def by_key(self) -> dict[str, Item]:
+        """Items by their keys."""
         return {item.key: item for item in self.flat.domain.items}
 
     def on(self, letter: str) -> list[str]:
@@ -103,17 +110,24 @@ class Pick:
         head = letter + ":"
         return [n for n, v in self.values.items() if n.startswith(head) and v > 0.5]
 
-    def one(self, record) -> Item | None:
+    def one(self, record: type[PartT]) -> ItemOf[PartT] | None:
+        """Return the chosen item of a kind of which there is one at most."""
         found = [i for i in self.flat.of(record) if self.counts[i.key]]
         return found[0] if found else None
 
+    def the(self, record: type[PartT]) -> ItemOf[PartT]:
+        """Return the chosen item of a kind of which there is always one."""
+        return next(i for i in self.flat.of(record) if self.counts[i.key])
+
     @property
     def choice(self) -> Choice:
+        """The chosen entry."""
         (name,) = self.on("e")
         return next(c for c in self.flat.menu.choices if f"e:{c.name}" == name)
 
     def roles(self) -> Roles:
-        groups = []
+        """Return the chosen drives by role."""
+        groups: list[Counts] = []
         for role in ("data", "parity"):
             counts = []
             for item in self.flat.menu.drives:
@@ -122,10 +136,11 @@ class Pick:
                 if n:
                     counts.append((item, n))
             groups.append(tuple(counts))
+        data, parity = groups
         cache = [(i, self.counts[i.key]) for i in self.flat.of(SolidStateDrive)]
-        return Roles(*groups, tuple((i, n) for i, n in cache if n))
+        return Roles(data, parity, tuple((i, n) for i, n in cache if n))
 
-    def cards(self) -> tuple[tuple, tuple[SlotUse, ...]]:
+    def cards(self) -> tuple[Counts, tuple[SlotUse, ...]]:
         """Cards with their counts and their slots."""
         places = [n.split(":") for n in self.on("c")]
         order = {i.key: at for at, i in enumerate(self.flat.domain.items)}
@@ -133,28 +148,38 @@ class Pick:
         items = [self.by_key[p[1]] for p in places]
         keys = [i.key for i in items]
         counts = tuple((self.by_key[k], keys.count(k)) for k in dict.fromkeys(keys))
-        return counts, _slot_uses(items, [p[3] for p in places])
+        return counts, slot_uses(items, [p[3] for p in places])
 
     def platform(self) -> Platform:
-        kinds = ("chassis", "board", "power supply", "network lead", "processor")
+        """Return what carries the rest."""
+        kinds: tuple[str, ...] = (
+            "chassis",
+            "board",
+            "power supply",
+            "network lead",
+            "processor",
+        )
         kinds += ("cooler", "memory", "mounting plate")
         parts = tuple(
             (i, self.counts[i.key])
             for i in self.flat.domain.items
             if i.part.kind in kinds and self.counts[i.key]
         )
-        chassis = next(i.part for i, _ in parts if i.part.kind == "chassis")
-        return Platform(parts, self.one(Board).part, chassis, self.one(BootMedium))
+        board, chassis = self.the(Board).part, self.the(Chassis).part
+        return Platform(parts, board, chassis, self.the(BootMedium))
 
-    def leads(self) -> tuple:
+    def leads(self) -> Counts:
+        """Return the power leads."""
         found = [(i, self.counts[i.key]) for i in self.flat.of(PowerLead)]
         return tuple((i, n) for i, n in found if n)
 
-    def modules(self, devices: list, uses: tuple) -> Iterator[tuple]:
+    def modules(
+        self, devices: list[Device], uses: tuple[SlotUse, ...]
+    ) -> Iterator[tuple[SlotUse, ...]]:
         """Every placement of modules that agrees with the solution's sockets."""
         want = sorted((n.split(":")[1], n.split(":")[3]) for n in self.on("m"))
         named = {u.name: self.by_key[u.key] for u in uses}
-        for places in module_places(self.one(Board).part, uses, named, devices):
+        for places in module_places(self.the(Board).part, uses, named, devices):
             have = [(u.key, u.slot) for u in places if "." not in u.slot]
             if sorted(have) == want:
                 yield places
@@ -172,7 +197,7 @@ def machines(pick: Pick) -> Iterator[Build]:
     named = {u.name: pick.by_key[u.key] for u in uses}
     items = tuple(i for i in flat.domain.items if _is_tried(pick, i))
     wired = [
-        d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)
+        d for d in devices if not is_module(d.item.part) and not is_usb(d.item.part)
     ]
     plan = pick.choice.plan(flat.scenario)
     for modules in pick.modules(devices, uses):
@@ -204,7 +229,7 @@ def paths(pick: Pick) -> Iterator[Build]:
     devices = roles.named(platform.boot)
     named = {u.name: pick.by_key[u.key] for u in uses}
     wired = [
-        d for d in devices if not is_module(d.item.part) and not _is_usb(d.item.part)
+        d for d in devices if not is_module(d.item.part) and not is_usb(d.item.part)
     ]
     plan = pick.choice.plan(flat.scenario)
     ports = [
@@ -224,7 +249,7 @@ def paths(pick: Pick) -> Iterator[Build]:
                     connector=w.place[0],
                     port=w.place[1],
                 )
-                for w in _wires(spread)
+                for w in wires_of(spread)
             )
             bare = Hardware(
                 platform,
@@ -232,16 +257,10 @@ def paths(pick: Pick) -> Iterator[Build]:
                 tuple(devices),
                 (*uses, *modules),
                 cards,
-                _NoParts(wires),
+                Wiring(wires, ()),
                 (),
             )
             yield bare.build(plan, flat.domain.shelf)
-
-
-@dataclass(frozen=True)
-class _NoParts:
-    connections: tuple[Connection, ...]
-    parts: tuple = ()
 
 
 OF_PATHS = frozenset(
@@ -250,7 +269,7 @@ OF_PATHS = frozenset(
 """Rules that look at nothing beyond what ``key_of`` names."""
 
 
-def key_of(pick: Pick) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def key_of(pick: Pick) -> tuple[Names, Names]:
     """Variables that must be 1 and 0 for a pick's rates to hold."""
     flat = pick.flat
     ones = [f"e:{pick.choice.name}"]
@@ -265,13 +284,13 @@ def key_of(pick: Pick) -> tuple[tuple[str, ...], tuple[str, ...]]:
     placed = [*pick.on("c"), *pick.on("m")]
     zeros = [n for n in flat.columns if n[:2] in ("c:", "m:") and n not in placed]
     # a slot of another board is empty, since this board is there
-    board = pick.one(Board).key
+    board = pick.the(Board).key
     zeros = [n for n in zeros if n.split(":")[2] == board]
     return tuple(ones + placed), tuple(zeros)
 
 
 def _tops(pick: Pick, letter: str) -> list[str]:
-    """The last unary variable of each count that is not 0."""
+    """Return the last unary variable of each count that is not 0."""
     tops: dict[tuple[str, ...], str] = {}
     for name in pick.on(letter):
         head, _, k = name.rpartition(":")
@@ -290,13 +309,14 @@ class Oracle:
     aim: str
     deadline: float
     answer: FlatAnswer = field(default_factory=FlatAnswer)
-    years: dict[tuple, list[Transfers]] = field(default_factory=dict)
-    bent: set[tuple] = field(default_factory=set)
-    supports: set[tuple] = field(default_factory=set)
+    years: dict[Key, list[Transfers]] = field(default_factory=dict)
+    bent: set[tuple[Key, str]] = field(default_factory=set)
+    supports: set[Names] = field(default_factory=set)
 
     @property
     def tolerance(self) -> float:
-        return TOLERANCES.get(self.aim, 0.01)
+        """How close bound and value must come."""
+        return AIMS[self.aim].tolerance
 
     def run(self) -> FlatAnswer:
         """Go round until nothing better can be left."""
@@ -333,7 +353,7 @@ class Oracle:
         value = self._judge(pick)
         if not known or value <= solved.objective + self.tolerance:
             return
-        supply = pick.one(PowerSupply)
+        supply = pick.the(PowerSupply)
         bend = (key, supply.key)
         if bend not in self.bent and len(self.years[key]) == 1 and self.flat.weight:
             self.bent.add(bend)
@@ -359,7 +379,7 @@ class Oracle:
         indicator(flat, rest, {"rest": 1.0}, literals)
         indicator(flat, spun, {"spun": 1.0}, literals)
 
-    def _learn(self, pick: Pick, key: tuple, ones: tuple, zeros: tuple) -> None:
+    def _learn(self, pick: Pick, key: Key, ones: Names, zeros: Names) -> None:
         """Add the exact hours of what decides rates, or cut it off."""
         found: dict[Transfers, float] = {}
         for build in paths(pick):
@@ -392,7 +412,7 @@ class Oracle:
 
     def _judge(self, pick: Pick) -> float:
         """Return the least value of a pick's wirings; remember the best of all."""
-        least, value_of = math.inf, AIMS[self.aim]
+        least, value_of = math.inf, AIMS[self.aim].value_of
         for number, build in enumerate(islice(machines(pick), MOST_WIRINGS + 1)):
             self.answer.n_judged += 1
             self.answer.is_cut_short |= number == MOST_WIRINGS
@@ -405,7 +425,12 @@ class Oracle:
         return least
 
     def _bend(
-        self, pick: Pick, times: Transfers, supply: Item, ones: tuple, zeros: tuple
+        self,
+        pick: Pick,
+        times: Transfers,
+        supply: ItemOf[PowerSupply],
+        ones: Names,
+        zeros: Names,
     ) -> bool:
         """Hold energy above the supply's curve in each state of an exact year."""
         flat = self.flat
@@ -424,8 +449,8 @@ class Oracle:
         indicator(flat, total, {"energy": 1.0}, literals, dict.fromkeys(zeros, 1.0))
         return True
 
-    def _state(self, data, parity, activity) -> Row:
-        """DC watts of a state as a row."""
+    def _state(self, data: Mix, parity: Mix, activity: Activity) -> Row:
+        """Return the DC watts of a state as a row."""
         flat = self.flat
         row = dict(flat.watt_groups["idle"])
         for which in ("processor", "network", "cache"):
@@ -439,7 +464,8 @@ class Oracle:
     def _exclude(self, pick: Pick) -> None:
         """Cut a pick off: every part and place, with no cables beside its own kinds."""
         flat, values = self.flat, pick.values
-        ones, zeros = [], []
+        ones: list[str] = []
+        zeros: list[str] = []
         for name in flat.columns:
             if name[:2] in TELLING:
                 (ones if values[name] > 0.5 else zeros).append(name)

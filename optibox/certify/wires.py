@@ -1,16 +1,19 @@
 """The flat program's rows of ports, cables, bays, plugs and currents."""
 
-from optibox.build import Item
+from collections.abc import Callable
+from functools import partial
+from operator import is_, le
+
 from optibox.catalog.attachment import Cable, Controller
-from optibox.catalog.columns import Part
 from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
-from optibox.catalog.storage import BootMedium, DriveAdapter, SolidStateDrive
+from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
+from optibox.certify.columns import Flat, Row, anything, boot_of, plus, sum_of
+from optibox.certify.domain import ItemOf
+from optibox.certify.fit import in_mode
 from optibox.figures.power import base_12v_a, drive_5v_a
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.rules.power import SATA_PLUG_A
-from tests.support.flat_fit import in_mode
-from tests.support.flat_rows import Flat, Row, boot_of, plus, sum_of
 
 KINDS = ("sata", "sff-8087", "sff-8643")
 DIRECTIONS = {
@@ -21,8 +24,8 @@ DIRECTIONS = {
 }
 
 
-def array_drives(flat: Flat, wanted=lambda _: True) -> Row:
-    """Sum of the array drives that a condition holds for."""
+def array_drives(flat: Flat, wanted: Callable[[HardDrive], bool] = anything) -> Row:
+    """Return the sum of the array drives that a condition holds for."""
     return sum_of(
         flat.drives(i, role)
         for i in flat.menu.drives
@@ -31,8 +34,8 @@ def array_drives(flat: Flat, wanted=lambda _: True) -> Row:
     )
 
 
-def bay_cache(flat: Flat, wanted=lambda _: True) -> Row:
-    """Sum of the cache drives on cables."""
+def bay_cache(flat: Flat, wanted: Callable[[SolidStateDrive], bool] = anything) -> Row:
+    """Return the sum of the cache drives on cables."""
     return sum_of(
         flat.counts[i.key]
         for i in flat.of(SolidStateDrive)
@@ -79,7 +82,7 @@ def ports(flat: Flat) -> None:
     total = plus(plus(dict(onboard), cards), plus(dict(drives), others), -1.0)
     flat.row("C1", total, "=", 0.0)
 
-    def on(wanted) -> Row:
+    def on(wanted: Callable[[Controller], bool]) -> Row:
         return sum_of(y for y, part in on_cards.values() if wanted(part))
 
     sas = array_drives(flat, lambda p: p.interface == "sas")
@@ -96,7 +99,7 @@ def ports(flat: Flat) -> None:
     _cables(flat, onboard, on_cards)
 
 
-def _ports_lost(flat: Flat, board: Item, onboard: Row) -> None:
+def _ports_lost(flat: Flat, board: ItemOf[Board], onboard: Row) -> None:
     """L4: ports that used sockets take, rule by rule, together where some are left."""
     part, top = board.part, float(flat.most + 3)
     rules = [r for r in part.sharing if r.ports_lost]
@@ -110,7 +113,9 @@ def _ports_lost(flat: Flat, board: Item, onboard: Row) -> None:
         flat.row("L4", left, "<=", top + part.sata_ports)
 
 
-def _cables(flat: Flat, onboard: Row, on_cards: dict[str, tuple[Row, Part]]) -> None:
+def _cables(
+    flat: Flat, onboard: Row, on_cards: dict[str, tuple[Row, Controller]]
+) -> None:
     """C2, C3, C4 by kind of host and of bay; F2 for bays behind the backplane."""
     top = flat.most + 3
     ways = {(h, b): flat.var(f"f:{h}:{b}", top) for h in KINDS for b in KINDS}
@@ -148,8 +153,8 @@ def _plain_bays(chassis: Chassis) -> int:
     return chassis.bays_35 + chassis.bays_25 - behind
 
 
-def _connectors(flat: Flat, ways: dict) -> None:
-    """A multi-lane connector of a card meets one cable: forward ones have room for 4."""
+def _connectors(flat: Flat, ways: dict[tuple[str, str], Row]) -> None:
+    """C2: a multi-lane connector of a card meets one cable, of four drives."""
     for h in KINDS[1:]:
         out = sum_of(ways[h, kind] for kind in KINDS)
         lanes = {
@@ -177,7 +182,7 @@ def bays(flat: Flat) -> None:  # noqa: C901 - widths, heights, holes
     heights = {i.part.height_mm for i in flat.menu.drives if i.part.form == "2.5"}
     heights |= {i.part.height_mm for i in flat.of(SolidStateDrive)}
     for least in heights:
-        tall = _narrow(flat, lambda height, m=least: height >= m)
+        tall = _narrow(flat, partial(le, least))
         for c in chassis:
             if c.part.bay_25_height_mm >= least:
                 plus(tall, {f"n:{c.key}": -float(c.part.bays_25)})
@@ -186,14 +191,14 @@ def bays(flat: Flat) -> None:  # noqa: C901 - widths, heights, holes
                 plus(tall, {f"a:{i.key}": -1.0})
         flat.row("F2", tall, "<=", 0.0)
     picky = flat.loose(Chassis, lambda c: c.tray_holes == "middle side only")
-    for i in flat.menu.drives:
-        if i.part.form == "3.5" and i.part.side_holes == "no middle side":
+    for drive in flat.menu.drives:
+        if drive.part.form == "3.5" and drive.part.side_holes == "no middle side":
             for role in ("data", "parity"):
-                flat.row("F3", plus(flat.some(i, role), picky), "<=", 1.0)
+                flat.row("F3", plus(flat.some(drive, role), picky), "<=", 1.0)
 
 
-def _narrow(flat: Flat, wanted) -> Row:
-    """2.5 inch devices whose height a condition holds for."""
+def _narrow(flat: Flat, wanted: Callable[[float], bool]) -> Row:
+    """Return the 2.5 inch devices whose height a condition holds for."""
     found = array_drives(flat, lambda p: p.form == "2.5" and wanted(p.height_mm))
     plus(found, bay_cache(flat, lambda p: wanted(p.height_mm)))
     return plus(
@@ -282,7 +287,7 @@ def _lead_currents(flat: Flat) -> None:  # noqa: C901 - splitters, then 4-pin le
             flat.row("C9", left, "<=", big + elsewhere)
 
 
-def _power_disable(flat: Flat, fed_by: list[Item]) -> None:
+def _power_disable(flat: Flat, fed_by: list[ItemOf[Chassis]]) -> None:
     yes = array_drives(flat, lambda p: p.has_power_disable == "yes")
     if not yes:
         return
@@ -334,14 +339,14 @@ def rails(flat: Flat) -> None:
         row = plus(plus(dict(base), flat.some(item, role), extra), planned)
         flat.row("P1", row, "<=", 1e-6)
     five: Row = {}
-    for item in flat.domain.items:
-        if isinstance(item.part, SolidStateDrive | BootMedium):
+    for other in flat.domain.items:
+        if isinstance(other.part, SolidStateDrive | BootMedium):
             count = (
-                boot_of(flat, lambda p, i=item: p is i.part)
-                if isinstance(item.part, BootMedium)
-                else flat.counts[item.key]
+                boot_of(flat, partial(is_, other.part))
+                if isinstance(other.part, BootMedium)
+                else flat.counts[other.key]
             )
-            plus(five, count, drive_5v_a(item.part))
+            plus(five, count, drive_5v_a(other.part))
     for item, role in drives:
         plus(five, flat.drives(item, role), drive_5v_a(item.part))
     rail = {f"n:{u.key}": -u.part.rail_5v_a.mid for u in flat.of(PowerSupply)}
@@ -349,7 +354,9 @@ def rails(flat: Flat) -> None:
     _all_at_once(flat, base, drives)
 
 
-def _all_at_once(flat: Flat, base: Row, drives: list) -> None:
+def _all_at_once(
+    flat: Flat, base: Row, drives: list[tuple[ItemOf[HardDrive], str]]
+) -> None:
     """P1 where nothing on the machine can start drives in turn."""
     row = dict(base)
     for item, role in drives:

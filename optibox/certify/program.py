@@ -1,6 +1,6 @@
 """The flat program: everything in one piece, with what it aims at.
 
-Columns are in ``flat_rows``, rows of fit in ``flat_fit`` and ``flat_wires``; here are purchase,
+Columns are in ``columns``, rows of fit in ``fit`` and ``wires``; here are purchase,
 energy and wear, the tangents of the supplies' curves, the solver and the MPS file.
 """
 
@@ -20,16 +20,16 @@ from optibox.catalog.catalog import Catalog
 from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import Board, Memory, PowerSupply, Processor
 from optibox.catalog.storage import Drive, HardDrive, SolidStateDrive
+from optibox.certify import columns, fit, wires
+from optibox.certify.columns import ONE, Flat, Row, plus, sum_of
+from optibox.certify.domain import ItemOf, domain_of
+from optibox.certify.menu import Choice, Menu, Terms, worth_of
 from optibox.figures.money import replacement_rate
 from optibox.figures.power import is_blocker, loss_curve
 from optibox.physics.power import dc_from_wall, marginal_factor, wall_w
 from optibox.physics.wear import cache_wear_price
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, MB_PER_GB, MB_PER_TB
-from tests.support import flat_fit, flat_rows, flat_wires
-from tests.support.enumerate import domain_of
-from tests.support.flat_menu import Choice, Menu, Terms, worth_of
-from tests.support.flat_rows import ONE, Flat, Row, plus, sum_of
 
 FIRST_POINTS_W = (6.0, 12.0, 20.0, 32.0, 50.0, 80.0)
 GAP = 1e-6
@@ -53,8 +53,8 @@ def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
     domain = domain_of(catalog, scenario)
     worth = worth_of(scenario, aim or scenario.choices.aim)
     flat = Flat(domain, Menu(domain, worth))
-    flat_rows.make_columns(flat)
-    for family in flat_fit.FAMILIES + flat_wires.FAMILIES:
+    columns.make_columns(flat)
+    for family in fit.FAMILIES + wires.FAMILIES:
         family(flat)
     _purchase(flat, dict(catalog.postage))
     _energy(flat)
@@ -64,13 +64,13 @@ def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
 
 
 def _purchase(flat: Flat, postage: dict[str, float]) -> None:
-    """What is paid: packs less what is in boxes, spares, postage."""
+    """Add up what is paid: packs less what is in boxes, spares, postage."""
     boxes = _boxes(flat)
     for seller in {i.part.seller for i in flat.domain.items} & set(postage):
         plus(flat.pay, flat.var(f"order:{seller}"), postage[seller])
     for item in flat.domain.items:
         if item.is_owned:
-            flat.row("owned", dict(flat.counts[item.key]), "<=", float(item.limit))
+            flat.row("owned", dict(flat.counts[item.key]), "<=", float(item.limit or 0))
             continue
         packs = _packs(flat, item, boxes.get(item.key, {}))
         if item.limit is not None:
@@ -106,7 +106,8 @@ def _packs(flat: Flat, item: Item, boxed: Row) -> Row:
 
 def _groups(flat: Flat) -> dict[str, Row]:
     """Idle watts of all but array drives, and what work adds, by who works."""
-    idle, work = {}, {"processor": {}, "network": {}, "cache": {}}
+    idle: Row = {}
+    work: dict[str, Row] = {"processor": {}, "network": {}, "cache": {}}
     for item in flat.domain.items:
         part = item.part
         if isinstance(part, HardDrive):
@@ -154,7 +155,9 @@ def watts(flat: Flat, terms: Sequence[Terms], wakes: float = 1.0) -> tuple[Row, 
 
     Of several possible years each part takes its least.
     """
-    groups, rest, drives = flat.watt_groups, {}, {}
+    groups = flat.watt_groups
+    rest: Row = {}
+    drives: Row = {}
     plus(rest, groups["idle"], min(t.weight for t in terms))
     for which in ("processor", "network", "cache"):
         plus(rest, groups[which], min(t.active(which) for t in terms))
@@ -202,7 +205,8 @@ def _energy(flat: Flat) -> None:
     _held(flat, spun, {c: d for c, (_, d) in rows.items()})
     both = plus(dict(rest), spun)
     supplies = flat.of(PowerSupply)
-    fixed, slope = {}, min((u.part.loss_share.mid for u in supplies), default=0.0)
+    fixed: Row = {}
+    slope = min((u.part.loss_share.mid for u in supplies), default=0.0)
     for u in supplies:
         plus(fixed, {f"n:{u.key}": flat.weight * u.part.loss_fixed_w.mid})
         for point in FIRST_POINTS_W:
@@ -244,7 +248,7 @@ def indicator(
     flat.row("indicator", left, "<=", big * len(ones))
 
 
-def mean_tangent(flat: Flat, supply: Item, mean_w: float) -> None:
+def mean_tangent(flat: Flat, supply: ItemOf[PowerSupply], mean_w: float) -> None:
     """Hold energy above a supply's tangent at so many mean watts of the year."""
     curve, weight = loss_curve(supply.part), flat.weight
     slope = marginal_factor(mean_w, curve)
@@ -270,8 +274,8 @@ def _wear(flat: Flat) -> None:
             rows[c] = wear_row(flat, long.data_wakes, long.parity_wakes)
         _held(flat, wear, rows)
         plus(aim, wear)
-    for item in flat.of(SolidStateDrive):
-        plus(aim, flat.counts[item.key], worth.cache_wear * _cache_wear(flat, item))
+    for cache in flat.of(SolidStateDrive):
+        plus(aim, flat.counts[cache.key], worth.cache_wear * _cache_wear(flat, cache))
     for item in flat.domain.items:
         if isinstance(item.part, Drive):
             rate = worth.replacements * replacement_rate(item.part)
@@ -289,7 +293,7 @@ def wear_row(flat: Flat, data_wakes: float, parity_wakes: float) -> Row:
     )
 
 
-def _cache_wear(flat: Flat, item: Item) -> float:
+def _cache_wear(flat: Flat, item: ItemOf[SolidStateDrive]) -> float:
     """Least wear of one cache drive in a year: what its smallest partner lets in."""
     s = flat.scenario
     smallest = min(i.capacity_bytes for i in flat.of(SolidStateDrive)) / 1e6
@@ -380,7 +384,7 @@ def solve(flat: Flat, time_limit_s: float | None = None) -> Solved | None:
     if problem.sol_status == pulp.LpSolutionOptimal:
         values = {n: v.value() or 0.0 for n, v in columns.items()}
         value = sum(f * values[n] for n, f in flat.aim.items())
-        return Solved(True, value, values)
+        return Solved(is_proven=True, objective=value, values=values)
     if problem.status == pulp.LpStatusInfeasible:
         return None
     msg = f"flat program not settled: {pulp.LpStatus[problem.status]}"

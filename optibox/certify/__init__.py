@@ -1,0 +1,1 @@
+"""A second formulation of the whole question, and what it proves about an answer."""
