@@ -103,29 +103,3 @@ def covered_hours(
     5.5
     """
     return sum(block.length_h for block in merged(blocks, tail_h, period_h))
-
-
-def disjoint_blocks(
-    blocks: Iterable[Block], tail_h: float = 0.0, period_h: float = HOURS_PER_DAY
-) -> int:
-    """Return how many stretches begin in a period, each of which may wake a drive.
-
-    Parameters
-    ----------
-    blocks, tail_h, period_h
-        As in `merged`. [h]
-
-    Returns
-    -------
-    int
-        0 where everything is covered: then nothing ever begins.
-
-    Examples
-    --------
-    >>> disjoint_blocks([Block(22.0, 1.0), Block(2.0, 2.0)], tail_h=0.5)
-    2
-    """
-    stretches = merged(blocks, tail_h, period_h)
-    if len(stretches) == 1 and stretches[0].length_h >= period_h:
-        return 0
-    return len(stretches)

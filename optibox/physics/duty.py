@@ -11,9 +11,6 @@ from dataclasses import dataclass
 
 from optibox.units import SECONDS_PER_HOUR
 
-NEVER_H = math.inf
-"""The timeout of a drive that never sleeps. [h]"""
-
 
 @dataclass(frozen=True, slots=True)
 class Sessions:
@@ -162,63 +159,6 @@ def wakes_per_hour(sessions: Sessions, timeout_h: float) -> float:
         return 0.0
     _, stretches = awake_stretch(sessions, timeout_h)
     return sessions.per_hour * stretches * asleep_share(sessions, timeout_h)
-
-
-def block_wakes(n_blocks: float, sessions: Sessions, timeout_h: float) -> float:
-    """Return the wakes that disjoint scheduled blocks add.
-
-    Parameters
-    ----------
-    n_blocks : float
-        Disjoint blocks, as `blocks.disjoint_blocks` counts them.
-    sessions : Sessions
-        Sessions that reach the drive at other times.
-    timeout_h : float
-        Spin-down timeout; infinite for never. [h]
-
-    Returns
-    -------
-    float
-        Blocks that find the drive asleep.
-
-    Examples
-    --------
-    >>> block_wakes(365, Sessions(0.0), 0.5)
-    365.0
-    """
-    return n_blocks * asleep_share(sessions, timeout_h)
-
-
-def spinning_share_with_spin_up(
-    per_hour: float, timeout_h: float, spin_up_h: float
-) -> tuple[float, float]:
-    """Return share spinning and wakes an hour where spinning up takes time.
-
-    A cross-check for single accesses: those that come during a spin-up are absorbed.
-    Spinning up counts as spinning.
-
-    Parameters
-    ----------
-    per_hour : float
-        Accesses that reach the drive. [1/h]
-    timeout_h, spin_up_h : float
-        Timeout and time of a spin-up. [h]
-
-    Returns
-    -------
-    share : float
-        1 - 1/(exp(lambda tau) + lambda T).
-    wakes : float
-        lambda/(exp(lambda tau) + lambda T). [1/h]
-
-    Examples
-    --------
-    >>> share, wakes = spinning_share_with_spin_up(120.0, 20 / 3600, 11 / 3600)
-    >>> round(1 - share, 6), round(wakes, 4)
-    (0.432077, 51.8493)
-    """
-    asleep = 1.0 / (math.exp(per_hour * timeout_h) + per_hour * spin_up_h)
-    return 1.0 - asleep, per_hour * asleep
 
 
 def wake_wait_s(spin_up_s: float, n_drives: int, group: int) -> float:

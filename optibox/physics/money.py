@@ -1,12 +1,6 @@
 """Present values, payback, and what a watt is worth."""
 
 import math
-from collections.abc import Iterable, Sequence
-
-from optibox.units import HOURS_PER_YEAR
-
-KWH_PER_WATT_YEAR = HOURS_PER_YEAR / 1000.0
-"""One watt all year. [kWh]"""
 
 
 def annuity(years: int, discount: float = 0.0, growth: float = 0.0) -> float:
@@ -39,59 +33,6 @@ def annuity(years: int, discount: float = 0.0, growth: float = 0.0) -> float:
         total += payment * worth
         payment *= 1.0 + growth
     return total
-
-
-def present_value(
-    annual: float, years: int, discount: float = 0.0, growth: float = 0.0
-) -> float:
-    """Return what an annual amount is worth today. [currency].
-
-    Parameters
-    ----------
-    annual : float
-        Amount of the first year. [currency/year]
-    years, discount, growth
-        As in `annuity`.
-
-    Returns
-    -------
-    float
-        [currency]
-
-    Examples
-    --------
-    >>> round(present_value(78.84, 5, 0.05), 4)
-    341.3359
-    """
-    return annual * annuity(years, discount, growth)
-
-
-def npv(discount: float, flows: Sequence[float]) -> float:
-    """Return the net present value of flows, the first of them today. [currency].
-
-    Parameters
-    ----------
-    discount : float
-        Discount rate a year, > -1.
-    flows : sequence of float
-        Received now, in one year, and so on. [currency]
-
-    Returns
-    -------
-    float
-        [currency]
-
-    References
-    ----------
-    .. [1] L. J. Gitman, "Principles of Managerial Finance, Brief", 3rd edition, 2003,
-       p. 346, the example below (as quoted by the NumPy manual).
-
-    Examples
-    --------
-    >>> round(npv(0.281, [-100, 39, 59, 55, 20]), 6)
-    -0.008479
-    """
-    return sum(flow / (1.0 + discount) ** year for year, flow in enumerate(flows))
 
 
 def payback_years(extra_price: float, annual_saving: float) -> float:
@@ -170,74 +111,3 @@ def resale_present_value(
     """
     worth: float = (1.0 + discount) ** -years
     return fraction * price * worth
-
-
-def expected_replacements(rates_and_prices: Iterable[tuple[float, float]]) -> float:
-    """Return the expected price of replacements in a year. [currency/year].
-
-    Parameters
-    ----------
-    rates_and_prices : iterable of tuple
-        Annual failure rate and replacement price of each part. [1/year, currency]
-
-    Returns
-    -------
-    float
-        Sum of rate times price. [currency/year]
-
-    Examples
-    --------
-    >>> expected_replacements([(0.02, 100.0), (0.01, 50.0)])
-    2.5
-    """
-    return sum(rate * price for rate, price in rates_and_prices)
-
-
-def watt_worth(
-    price_per_kwh: float, annuity_years: float, factor: float = 1.0
-) -> float:
-    """Return what one watt all year long costs over the years. [currency/W].
-
-    Parameters
-    ----------
-    price_per_kwh : float
-        Mean price over the year. [currency/kWh]
-    annuity_years : float
-        `annuity` of the energy. [years]
-    factor : float
-        Marginal factor of the supply for a watt at the parts; 1 for a wall watt.
-
-    Returns
-    -------
-    float
-        [currency/W]
-
-    Examples
-    --------
-    >>> round(watt_worth(0.30, 5.0), 2)
-    13.14
-    """
-    return KWH_PER_WATT_YEAR * price_per_kwh * annuity_years * factor
-
-
-def minor_units(amount: float, per_unit: int = 100) -> int:
-    """Return an amount in whole minor units, in which amounts are compared.
-
-    Parameters
-    ----------
-    amount : float
-        [currency]
-    per_unit : int
-        Minor units of one unit: 100 for most currencies, 1 for some.
-
-    Returns
-    -------
-    int
-        Rounded to the nearest.
-
-    Examples
-    --------
-    >>> minor_units(12.345678)
-    1235
-    """
-    return round(amount * per_unit)

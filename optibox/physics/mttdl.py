@@ -46,61 +46,6 @@ def mttdl_double_failure_h(
     return mttf_h * second_h / (n_drives * (group - 1) * mttr_h)
 
 
-def mttdl_sector_error_h(n_drives: float, mttf_h: float, all_readable: float) -> float:
-    """Return the mean time to a failure whose rebuild meets an unreadable sector. [h].
-
-    Parameters
-    ----------
-    n_drives : float
-        All drives.
-    mttf_h : float
-        Mean time to failure. [h]
-    all_readable : float
-        Chance that all survivors of the group are readable throughout, below 1.
-
-    Returns
-    -------
-    float
-        MTTF / (N (1 - p)). [h]
-
-    References
-    ----------
-    .. [1] Chen et al., ACM Computing Surveys 26(2), 1994, section 3.4.
-
-    Examples
-    --------
-    >>> mttdl_sector_error_h(100, 200_000.0, 0.5)
-    4000.0
-    """
-    return mttf_h / (n_drives * (1.0 - all_readable))
-
-
-def mttdl_single_parity_exact_h(n_drives: int, mttf_h: float, mttr_h: float) -> float:
-    """Return the exact mean time to a second failure of one group. [h].
-
-    Parameters
-    ----------
-    n_drives : int
-        Drives of the group, parity included; 2 is a mirror.
-    mttf_h, mttr_h : float
-        Mean times to failure and to repair. [h]
-
-    Returns
-    -------
-    float
-        ((2N - 1) lambda + mu) / (N (N - 1) lambda^2), of the three-state chain. [h]
-
-    Examples
-    --------
-    >>> round(mttdl_single_parity_exact_h(4, 1e6, 24.0) / 8760, 2)
-    396438.99
-    """
-    failure, repair = 1.0 / mttf_h, 1.0 / mttr_h
-    return ((2 * n_drives - 1) * failure + repair) / (
-        n_drives * (n_drives - 1) * failure * failure
-    )
-
-
 def mttdl_double_parity_h(n_drives: int, mttf_h: float, mttr_h: float) -> float:
     """Return the mean time to a third failure, one repair at a time. [h].
 

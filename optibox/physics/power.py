@@ -8,8 +8,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optibox.units import JOULES_PER_KWH
-
 
 @dataclass(frozen=True, slots=True)
 class Supply:
@@ -186,54 +184,6 @@ def efficiency(dc_w: float, supply: Supply) -> float:
     return dc_w / wall_w(dc_w, supply) if dc_w > 0.0 else 0.0
 
 
-def peak_efficiency_load_w(supply: Supply) -> float:
-    """Return the load at which the supply is most efficient. [W].
-
-    There the fixed loss equals the square one. It may lie above the rating.
-
-    Parameters
-    ----------
-    supply : Supply
-        Loss curve.
-
-    Returns
-    -------
-    float
-        sqrt(a rated / c); infinite without a square loss. [W]
-
-    Examples
-    --------
-    >>> peak_efficiency_load_w(Supply(4.0, 0.05, 0.1, 400.0))
-    126.49110640673517
-    """
-    if supply.loss_square <= 0.0:
-        return math.inf
-    return math.sqrt(supply.loss_fixed_w * supply.rated_w / supply.loss_square)
-
-
-def spin_up_wall_kwh(spin_up_j: float, factor: float) -> float:
-    """Return the energy of one spin-up at the wall. [kWh].
-
-    Parameters
-    ----------
-    spin_up_j : float
-        Energy at the drive beyond what its state would draw. [J]
-    factor : float
-        Marginal factor of the supply at the load. [W/W]
-
-    Returns
-    -------
-    float
-        Energy. [kWh]
-
-    Examples
-    --------
-    >>> spin_up_wall_kwh(360.0, 1.0)
-    0.0001
-    """
-    return spin_up_j * factor / JOULES_PER_KWH
-
-
 def worst_rail_a(
     base_a: float, spin_a: Sequence[float], run_a: Sequence[float], group: int
 ) -> float:
@@ -265,31 +215,3 @@ def worst_rail_a(
         (max(0.0, up - on) for up, on in zip(spin_a, run_a, strict=True)), reverse=True
     )
     return base_a + sum(run_a) + sum(extra_a[: max(0, group)])
-
-
-def largest_group(
-    base_a: float, spin_a: Sequence[float], run_a: Sequence[float], limit_a: float
-) -> int:
-    """Return how many drives may start together within a current.
-
-    Parameters
-    ----------
-    base_a, spin_a, run_a
-        As in `worst_rail_a`. [A]
-    limit_a : float
-        Current that must not be exceeded. [A]
-
-    Returns
-    -------
-    int
-        At most the number of drives; 0 where not even one may start.
-
-    Examples
-    --------
-    >>> largest_group(2.0, [2.0] * 4, [0.4] * 4, 7.0)
-    2
-    """
-    for group in range(len(spin_a), 0, -1):
-        if worst_rail_a(base_a, spin_a, run_a, group) <= limit_a:
-            return group
-    return 0

@@ -10,8 +10,6 @@ wrong drive pulled are not in it, and parity is not a backup.
 import math
 from dataclasses import dataclass
 
-from optibox.units import HOURS_PER_YEAR
-
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
@@ -241,45 +239,3 @@ def expected_tb_lost(loss: Loss, tb_by_failures: float, tb_by_sector: float) -> 
     return loss.too_many_failures * tb_by_failures + (
         loss.unreadable_sector * tb_by_sector
     )
-
-
-def afr_linear(mtbf_h: float) -> float:
-    """Return the annual failure rate as hours of a year over hours between failures.
-
-    Parameters
-    ----------
-    mtbf_h : float
-        Mean time between failures at full duty. [h]
-
-    Returns
-    -------
-    float
-        8760 / MTBF. [1/year]
-
-    Examples
-    --------
-    >>> afr_linear(1e6)
-    0.00876
-    """
-    return HOURS_PER_YEAR / mtbf_h
-
-
-def afr_exponential(mtbf_h: float) -> float:
-    """Return the chance that a drive fails within a year.
-
-    Parameters
-    ----------
-    mtbf_h : float
-        Mean time between failures at full duty. [h]
-
-    Returns
-    -------
-    float
-        1 - exp(-8760 / MTBF).
-
-    Examples
-    --------
-    >>> round(afr_exponential(1e6), 7)
-    0.0087217
-    """
-    return probability(afr_linear(mtbf_h))

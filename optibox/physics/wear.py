@@ -6,8 +6,6 @@ START_STOP_RATING = 50_000
 """Start/stop cycles of a drive, low 10 000; usual datasheet figures, from memory."""
 LOAD_UNLOAD_RATING = 300_000
 """Load/unload cycles of a drive, up to 600 000; usual datasheet figures, from memory."""
-WEAR_BUDGET = 0.5
-"""Share of the rating that a plan may use up; judgement."""
 
 
 def scarcer_rating(
@@ -82,61 +80,6 @@ def share_used(starts: float, rating: float) -> float:
     0.1
     """
     return starts / rating
-
-
-def wear_budget_left(
-    starts_so_far: float, rating: float, wear_budget: float = WEAR_BUDGET
-) -> float:
-    """Return how many more starts the wear budget allows.
-
-    Parameters
-    ----------
-    starts_so_far : float
-        Starts in the drive's own record; 0 for a new one.
-    rating : float
-        Rated cycles of the scarcer kind.
-    wear_budget : float
-        Share of the rating that may be used; judgement.
-
-    Returns
-    -------
-    float
-        Negative where the drive is past its budget: then it must never sleep.
-
-    Examples
-    --------
-    >>> wear_budget_left(20_000, 50_000)
-    5000.0
-    """
-    return wear_budget * rating - starts_so_far
-
-
-def wakes_allowed_per_year(
-    starts_so_far: float,
-    rating: float,
-    years: float,
-    wear_budget: float = WEAR_BUDGET,
-) -> float:
-    """Return how many wakes a year keep a drive within its wear budget. [1/year].
-
-    Parameters
-    ----------
-    starts_so_far, rating, wear_budget
-        As in `wear_budget_left`.
-    years : float
-        Planned years, > 0. [years]
-
-    Returns
-    -------
-    float
-        0 where the drive is past its budget. [1/year]
-
-    Examples
-    --------
-    >>> wakes_allowed_per_year(0, 50_000, 5)
-    5000.0
-    """
-    return max(0.0, wear_budget_left(starts_so_far, rating, wear_budget)) / years
 
 
 def wear_break_even_h(

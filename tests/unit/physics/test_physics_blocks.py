@@ -36,10 +36,6 @@ def test_against_a_minute_grid(all_blocks, tail_minutes, period_h):
     # Shrink each stretch by a hair so that rounding cannot make touching blocks part.
     got = blocks.covered_hours(all_blocks, tail_minutes / 60 + 1e-9, period_h)
     assert got * 60 == pytest.approx(sum(grid), abs=1e-3)
-    starts = sum(on and not grid[i - 1] for i, on in enumerate(grid))
-    assert blocks.disjoint_blocks(all_blocks, tail_minutes / 60 + 1e-9, period_h) == (
-        starts
-    )
 
 
 @given(some_blocks, st.integers(0, 300))
@@ -57,7 +53,6 @@ def test_merged_stretches_are_sorted_and_apart(all_blocks, tail_minutes):
 def test_a_block_over_midnight_meets_the_next_morning():
     evening, morning = Block(22.0, 4.0), Block(1.0, 2.0)
     assert blocks.merged([morning, evening]) == [Block(22.0, 5.0)]
-    assert blocks.disjoint_blocks([morning, evening]) == 1
 
 
 def test_one_long_block_swallows_several_past_the_turn():
@@ -68,12 +63,10 @@ def test_one_long_block_swallows_several_past_the_turn():
 def test_an_infinite_tail_covers_everything():
     for some in ([], [Block(3.0, 1.0)]):
         assert blocks.covered_hours(some, math.inf, 168.0) == 168.0
-        assert blocks.disjoint_blocks(some, math.inf, 168.0) == 0
 
 
 def test_blocks_that_close_the_circle_leave_nothing_to_wake():
     assert blocks.covered_hours([Block(0.0, 12.0), Block(12.0, 12.0)]) == 24.0
-    assert blocks.disjoint_blocks([Block(0.0, 12.0), Block(12.0, 12.0)]) == 0
     assert blocks.covered_hours([Block(5.0, 100.0)]) == 24.0
 
 

@@ -22,15 +22,6 @@ def test_one_access_an_hour_and_a_quarter_of_an_hour():
     assert 24 * duty.wakes_per_hour(hourly, 0.25) == pytest.approx(18.6912, abs=1e-4)
 
 
-def test_spin_up_time_absorbs_arrivals():
-    share, _ = duty.spinning_share_with_spin_up(120.0, 20 / 3600, 11 / 3600)
-    assert 1 - share == pytest.approx(0.432077, abs=1e-6)
-    # Without spin-up time both forms are the same.
-    share, wakes = duty.spinning_share_with_spin_up(2.0, 0.3, 0.0)
-    assert share == pytest.approx(duty.spinning_share(duty.Sessions(2.0), 0.3))
-    assert wakes == pytest.approx(duty.wakes_per_hour(duty.Sessions(2.0), 0.3))
-
-
 @given(st.floats(0.001, 10), st.floats(0, 4), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 @settings(deadline=None)
 def test_poisson_cost_is_monotone_in_the_timeout(per_hour, timeout_h, power, price):
@@ -116,15 +107,13 @@ def test_sessions_against_discrete_events(sessions, timeout_h):
 def test_never_sleeping():
     for sessions in (duty.Sessions(0.0), duty.Sessions(0.3, 4, 0.2, 0.1)):
         assert duty.spinning_share(sessions, math.inf) == 1.0
-        assert duty.wakes_per_hour(sessions, duty.NEVER_H) == 0.0
-        assert duty.block_wakes(365, sessions, math.inf) == 0.0
+        assert duty.wakes_per_hour(sessions, math.inf) == 0.0
     assert duty.awake_stretch(duty.Sessions(1.0), math.inf) == (math.inf, 1.0)
 
 
 def test_nobody_comes():
     assert duty.spinning_share(duty.Sessions(0.0), 0.5) == 0.0
     assert duty.wakes_per_hour(duty.Sessions(0.0), 0.5) == 0.0
-    assert duty.block_wakes(10, duty.Sessions(0.0), 0.5) == 10
 
 
 def test_both_forms_of_the_stretch_meet_at_the_gap():
@@ -167,43 +156,7 @@ def test_waiting():
 SERVER_DISK = breakeven.Transition(135.0, 10.9, 13.0, 1.5)
 
 
-@pytest.mark.parametrize(
-    ("convention", "expected_s"),
-    [
-        (breakeven.break_even_s, 15.1948),
-        (breakeven.break_even_without_credit_s, 19.221),
-        (breakeven.break_even_up_only_s, 17.532),
-    ],
-)
-def test_three_conventions_of_the_break_even(convention, expected_s):
-    assert convention(10.2, 2.5, SERVER_DISK) == pytest.approx(expected_s, abs=5e-4)
-    assert convention(2.5, 2.5, SERVER_DISK) == math.inf
-
-
-def gap_energy_j(gap_s, timeout_s, idle_w, standby_w, move_j):
-    """Energy over one gap with a timeout; a wake at the end costs move_j."""
-    if gap_s <= timeout_s:
-        return idle_w * gap_s
-    return idle_w * timeout_s + standby_w * (gap_s - timeout_s) + move_j
-
-
-def test_competitive_ratio_against_brute_force():
-    # Ski rental: 2 - P_s/P_i, which is 2 without standby power (Karlin et al. 1994).
-    idle_w, standby_w, move_j = 10.2, 2.5, 135.0
-    timeout_s = breakeven.break_even_up_only_s(
-        idle_w, standby_w, breakeven.Transition(move_j, 0.0)
-    )
-    gaps_s = [timeout_s * i / 1000 for i in range(1, 10_000)] + [timeout_s + 1e-9]
-    ratios = []
-    for gap_s in gaps_s:
-        online = gap_energy_j(gap_s, timeout_s, idle_w, standby_w, move_j)
-        offline = min(
-            gap_energy_j(gap_s, math.inf, idle_w, standby_w, move_j),
-            gap_energy_j(gap_s, 0.0, idle_w, standby_w, move_j),
-        )
-        ratios.append(online / offline)
-    bound = breakeven.competitive_ratio(idle_w, standby_w)
-    assert bound == pytest.approx(1.754902, abs=1e-6)
-    assert max(ratios) <= bound + 1e-9
-    assert max(ratios) == pytest.approx(bound, rel=1e-6)
-    assert breakeven.competitive_ratio(10.2, 0.0) == 2.0
+def test_break_even_of_a_server_disk():
+    gap_s = breakeven.break_even_up_only_s(10.2, 2.5, SERVER_DISK)
+    assert gap_s == pytest.approx(17.532, abs=5e-4)
+    assert breakeven.break_even_up_only_s(2.5, 2.5, SERVER_DISK) == math.inf

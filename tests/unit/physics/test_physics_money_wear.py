@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optibox.physics import breakeven, metrics, money, wear
+from optibox.physics import breakeven, money, wear
+from optibox.units import HOURS_PER_YEAR
 
 # --- money -----------------------------------------------------------------------
 
@@ -32,28 +33,15 @@ def test_annuity_is_the_librarys_present_value(years, discount):
 def test_growing_annuity_is_the_librarys_npv(years, discount, growth):
     # numpy_financial.npv puts the first value at today, payments come at year's end.
     flows = [0.0] + [100 * (1 + growth) ** (k - 1) for k in range(1, years + 1)]
-    got = money.present_value(100, years, discount, growth)
+    got = 100 * money.annuity(years, discount, growth)
     assert got == pytest.approx(npf.npv(discount, flows))
-    assert money.npv(discount, flows) == pytest.approx(npf.npv(discount, flows))
-
-
-def test_the_textbooks_npv():
-    # L. J. Gitman, "Principles of Managerial Finance, Brief", 3rd ed., 2003, p. 346,
-    # as quoted by the NumPy manual.
-    got = money.npv(0.281, [-100, 39, 59, 55, 20])
-    assert got == pytest.approx(-0.0084785916, abs=1e-9)
-    got = money.npv(0.08, [-40000, 5000, 8000, 12000, 30000])
-    assert got == pytest.approx(3065.2226681795)
 
 
 def test_thirty_watts_for_five_years():
     # 30 W x 8.76 h x 0.30 = 78.84 a year; 5 % discount at year's end.
-    annual = 30 * money.KWH_PER_WATT_YEAR * 0.30
-    assert money.present_value(annual, 5) == pytest.approx(394.20)
-    assert money.present_value(annual, 5, 0.05) == pytest.approx(341.3359, abs=1e-4)
-    worth = money.watt_worth(0.30, money.annuity(5, 0.05))
-    assert 30 * worth == pytest.approx(341.3359, abs=1e-4)
-    assert money.watt_worth(0.30, 5.0, 1.06) == pytest.approx(1.06 * 0.30 * 43.8)
+    annual = 30 * HOURS_PER_YEAR / 1000 * 0.30
+    assert annual * money.annuity(5) == pytest.approx(394.20)
+    assert annual * money.annuity(5, 0.05) == pytest.approx(341.3359, abs=1e-4)
 
 
 def test_equal_growth_and_discount_cancel():
@@ -68,17 +56,11 @@ def test_payback():
     assert money.payback_years(-5, 0) == 0
 
 
-def test_carbon_resale_replacements_minor_units():
+def test_carbon_and_resale():
     assert money.carbon_kg(262.8, 380) == pytest.approx(99.864)
     # numpy_financial.pv of one payment at the end.
     resale = money.resale_present_value(200, 0.25, 6, 0.05)
     assert resale == pytest.approx(-npf.pv(0.05, 6, 0, 50))
-    expected = money.expected_replacements([(0.017, 100), (0.017, 100), (0.01, 60)])
-    assert expected == pytest.approx(4.0)
-    assert money.expected_replacements([]) == 0
-    assert money.minor_units(19.999) == 2000
-    assert money.minor_units(0.29) == 29
-    assert money.minor_units(1234.4, 1) == 1234
 
 
 # --- wear ------------------------------------------------------------------------
@@ -92,10 +74,6 @@ def test_a_wake_costs_its_share_of_the_scarcer_rating():
 
 def test_budget():
     assert wear.share_used(25_000, 50_000) == 0.5
-    assert wear.wear_budget_left(0, 50_000) == 25_000
-    assert wear.wear_budget_left(30_000, 50_000) == -5_000
-    assert wear.wakes_allowed_per_year(0, 50_000, 5) == 5_000
-    assert wear.wakes_allowed_per_year(30_000, 50_000, 5) == 0
 
 
 def test_wear_pays_off_after_an_hour_and_energy_after_a_minute():
@@ -112,36 +90,3 @@ def test_wear_pays_off_after_an_hour_and_energy_after_a_minute():
 def test_cache_wear():
     # JEDEC JESD218B defines the rated terabytes written that the share is taken of.
     assert wear.cache_wear_price(120, 300, 600) == 60
-
-
-# --- metrics ---------------------------------------------------------------------
-
-
-def test_ready_idle():
-    # ISO/IEC 24091:2019 abstract: idle capacity over average measured power.
-    assert metrics.ready_idle_gb_per_w(8 * 4000, 50) == 640
-
-
-def test_drive_writes_per_day():
-    # Trade relation in two secondary sources, one with these figures.
-    assert metrics.tbw_from_dwpd(0.25, 1, 4) == 365
-    assert metrics.dwpd_from_tbw(600, 1, 5) == pytest.approx(0.328767, abs=1e-6)
-    assert metrics.dwpd_from_tbw(metrics.tbw_from_dwpd(0.3, 2, 5), 2, 5) == (
-        pytest.approx(0.3)
-    )
-
-
-def test_the_official_worked_example_of_annual_energy():
-    # EU-US ENERGY STAR agreement, OJ C 186, 9.7.2010: notebook off 1 W, sleep 1.7 W,
-    # idle 10 W, weights 0.60/0.10/0.30.
-    modes = [(1.0, 0.60), (1.7, 0.10), (10.0, 0.30)]
-    assert metrics.annual_energy_kwh(modes) == pytest.approx(33.0252, abs=1e-4)
-
-
-def test_annual_energy_with_regulation_weights():
-    # EU 617/2013 off/sleep/idle weights 0.55/0.05/0.40, from memory.
-    modes = [(1.0, 0.55), (2.0, 0.05), (40.0, 0.40)]
-    assert metrics.annual_energy_kwh(modes) == pytest.approx(145.854)
-    assert metrics.annual_energy_kwh([(25.0, 1.0)]) == pytest.approx(8.76 * 25)
-    with pytest.raises(ValueError, match="must add up to 1"):
-        metrics.annual_energy_kwh([(25.0, 0.9)])
