@@ -5,27 +5,32 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import (
-    DONE,
-    INFEASIBLE,
-    UNPROVEN,
+from optibox.cli.options import (
     Catalogs,
+    Format,
+    FormatOption,
     Output,
     ScenarioFile,
     Settings,
     TimeLimit,
-    _catalog_setting,
-    _clear_progress,
-    _progress_writer,
 )
-from optibox.cli.spindown import _give_lines, _give_text, _width
+from optibox.cli.run import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
+    clear_progress,
+    give,
+    opened,
+    picture_form,
+    progress,
+    read,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from optibox.catalog.catalog import Catalog
-    from optibox.present.sensitivity_text import SensitivityReport
+    from optibox.report.sensitivity import SensitivityReport
     from optibox.running.sensitivity_inputs import Corner, Input, Spreads
     from optibox.scenario import Scenario
 
@@ -94,25 +99,26 @@ def sensitivity(
         asked_inputs,
         asked_spreads,
     )
-    from optibox.scenario import read_scenario
 
     names = asked_inputs(inputs)
     spreads, corners = asked_spreads(spread or ()), asked_corners(corner or ())
-    draws = _drawer(picture)
-    asked, catalog = read_scenario(
-        scenario, [*_catalog_setting(catalogs), *(settings or ())]
-    )
+    drawn = picture_form(picture)
+    asked, catalog = read(scenario, settings, catalogs)
     if build is not None:
         report, code = _of_build(build, asked, catalog, names, spreads, corners)
     else:
         report, code = _of_catalog(asked, catalog, names, spreads, corners, time_limit)
-    _clear_progress()
+    clear_progress()
     if report is None:
         typer.echo("no machine meets all needs as they are", err=True)
         raise typer.Exit(INFEASIBLE)
-    _answer(report, form, output)
-    if draws is not None and picture is not None:
-        draws(report, picture, catalog)
+    give(report, form, output)
+    if picture is not None:
+        from optibox.catalog.check import stamp
+        from optibox.files import write_bytes
+        from optibox.report.sensitivity_picture import sensitivity_picture
+
+        write_bytes(picture, sensitivity_picture(report, drawn, stamp(catalog)))
     raise typer.Exit(code)
 
 
@@ -124,10 +130,9 @@ def _of_build(
     spreads: "Spreads",
     corners: "dict[str, Corner]",
 ) -> "tuple[SensitivityReport | None, int]":
-    from optibox.cli.watt import opened
     from optibox.present.report import currency_of
-    from optibox.present.sensitivity_text import SensitivityReport
-    from optibox.present.swaps_words import swap_words
+    from optibox.report.machines import changes
+    from optibox.report.sensitivity import SensitivityReport
     from optibox.running.regret import robust_pick
     from optibox.running.sensitivity import sensitivity as answer
     from optibox.running.sensitivity_ask import with_plain_corner
@@ -136,7 +141,7 @@ def _of_build(
     from optibox.running.swaps import swap_list
 
     swaps = swap_list(
-        opened(path, asked, catalog), catalog, asked, on_progress=_progress_writer()
+        opened(path, asked, catalog), catalog, asked, on_progress=progress()
     )
     options = swap_options(swaps, spreads)
     found = answer(options.decision, names)
@@ -145,7 +150,7 @@ def _of_build(
 
     def describe(option: Option) -> str:
         swap = options.swap_of(option)
-        return swap_words(swap.changes) if swap else option.name
+        return changes(swap.changes) if swap else option.name
 
     left = f" {options.n_left} more changes pay less." if options.n_left else ""
     report = SensitivityReport(
@@ -175,8 +180,8 @@ def _of_catalog(
     time_limit: float | None,
 ) -> "tuple[SensitivityReport | None, int]":
     from optibox.present.report import currency_of
-    from optibox.present.sensitivity_text import SensitivityReport
-    from optibox.present.sensitivity_words import difference_words, machine_words
+    from optibox.report.machines import difference, main_parts
+    from optibox.report.sensitivity import SensitivityReport
     from optibox.running.regret import robust_pick
     from optibox.running.sensitivity import sensitivity as answer
     from optibox.running.sensitivity_ask import with_plain_corner
@@ -187,7 +192,7 @@ def _of_catalog(
         scenario=asked,
         spreads=spreads,
         time_limit_s=time_limit,
-        on_progress=_progress_writer(),
+        on_progress=progress(),
     )
     found = answer(decision, names)
     if found is None:
@@ -195,8 +200,8 @@ def _of_catalog(
 
     def describe(option: Option) -> str:
         if option.parts_key == found.option.parts_key:
-            return machine_words(option.build)
-        return difference_words(found.option.build, option.build)
+            return main_parts(option.build)
+        return difference(found.option.build, option.build)
 
     robust = robust_pick(decision, with_plain_corner(corners)) if corners else None
     unproven = (
@@ -217,46 +222,3 @@ def _of_catalog(
         robust=robust,
     )
     return report, UNPROVEN if decision.n_unproven else DONE
-
-
-def _answer(report: "SensitivityReport", form: Format, output: Path | None) -> None:
-    from optibox.present.sensitivity_data import sensitivity_csv, sensitivity_json
-    from optibox.present.sensitivity_text import sensitivity_lines
-
-    if form is Format.table:
-        _give_lines(sensitivity_lines(report, _width(output)), output)
-    else:
-        write = sensitivity_json if form is Format.json else sensitivity_csv
-        _give_text(write(report), output)
-
-
-def _drawer(
-    path: Path | None,
-) -> "Callable[[SensitivityReport, Path, Catalog], None] | None":
-    """Return what draws the picture; faults of its name come before any search."""
-    if path is None:
-        return None
-    from importlib.util import find_spec
-
-    from optibox.errors import Fault, InputError
-
-    form = path.suffix.lower().removeprefix(".")
-    problem = remedy = ""
-    if form not in ("svg", "png"):
-        problem = "is no picture; expected a name that ends in .svg or .png"
-        remedy = "Name it flips.svg."
-    elif find_spec("matplotlib") is None:
-        problem = "cannot be drawn without matplotlib"
-        remedy = "Install it: pip install 'optibox[pictures]'."
-    if problem:
-        raise InputError([Fault(path=str(path), problem=problem, remedy=remedy)])
-    return _draw
-
-
-def _draw(report: "SensitivityReport", path: Path, catalog: "Catalog") -> None:
-    from optibox.catalog.check import stamp
-    from optibox.files import write_bytes
-    from optibox.present.sensitivity_picture import sensitivity_picture
-
-    form = path.suffix.lower().removeprefix(".")
-    write_bytes(path, sensitivity_picture(report, form, stamp(catalog)))

@@ -11,13 +11,8 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from optibox.present.sensitivity_text import (
-    LETTERS,
-    SensitivityReport,
-    sensitivity_verdict,
-)
-from optibox.present.sensitivity_words import input_words
-from optibox.present.words import wrapped
+from optibox.report.sensitivity import LETTERS, SensitivityReport, input_words
+from optibox.report.text import wrapped
 from optibox.running.sensitivity import Effect
 
 if TYPE_CHECKING:
@@ -53,11 +48,11 @@ def sensitivity_picture(report: SensitivityReport, form: str, note: str = "") ->
         line
         for option in report.options
         for line in wrapped(
-            report.describe(option), _TEXT_COLUMNS, f"{report.letter(option)}  "
+            f"{report.letter(option)}: {report.describe(option)}", _TEXT_COLUMNS
         )
     ]
     legend += wrapped(note, _TEXT_COLUMNS) if note else []
-    title = wrapped(sensitivity_verdict(report), _TEXT_COLUMNS)
+    title = wrapped(report.verdict(), _TEXT_COLUMNS)
     effects = report.shown
     plot_in = ROW_IN * len(effects)
     top_in = LINE_IN * (len(title) + 1)

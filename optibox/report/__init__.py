@@ -1,0 +1,1 @@
+"""Answers as documents: one builder a command, one renderer a form."""
