@@ -9,6 +9,7 @@ import typer
 from optibox.cli.options import AimOption, Format
 
 if TYPE_CHECKING:
+    from optibox.build import Build
     from optibox.catalog.catalog import Catalog
     from optibox.report.document import Document
     from optibox.scenario import Scenario
@@ -174,7 +175,7 @@ def sections_of(text: str | None, known: Collection[str]) -> Sequence[str]:
     return names
 
 
-def opened(path: Path, asked: "Scenario", catalog: "Catalog") -> Any:  # noqa: ANN401 - a Build, whose module is heavy
+def opened(path: Path, asked: "Scenario", catalog: "Catalog") -> "Build":
     """Return the machine of a build file, made whole where it is written by hand."""
     from optibox.completion.opening import Question, open_build
 

@@ -5,26 +5,31 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import (
-    DONE,
-    UNPROVEN,
+from optibox.cli.options import (
     Catalogs,
+    Format,
+    FormatOption,
     Output,
     ScenarioFile,
     Settings,
     TimeLimit,
-    _catalog_setting,
-    _clear_progress,
-    _progress_writer,
-    code_of,
 )
-from optibox.cli.spindown import _give_lines, _give_text, _width
+from optibox.cli.run import (
+    DONE,
+    UNPROVEN,
+    clear_progress,
+    code_of,
+    give,
+    opened,
+    progress,
+    read,
+    refuse,
+)
 
 if TYPE_CHECKING:
     from optibox.build import Build
     from optibox.catalog.catalog import Catalog
-    from optibox.present.watt_report import WattReport
+    from optibox.report.watt import WattReport
     from optibox.running.swaps import SwapList
     from optibox.scenario import Scenario
 
@@ -96,11 +101,8 @@ def watt(
     """Show what a watt costs, what to change next, and what each need costs."""
     from optibox.present.report import currency_of
     from optibox.running.swaps import swap_list
-    from optibox.scenario import read_scenario
 
-    asked, catalog = read_scenario(
-        scenario, [*_catalog_setting(catalogs), *(settings or ())]
-    )
+    asked, catalog = read(scenario, settings, catalogs)
     machine = _machine(build, asked, catalog, time_limit)
     found = swap_list(
         machine,
@@ -108,7 +110,7 @@ def watt(
         asked,
         is_in_hand=not not_bought,
         all_pairs=all_pairs,
-        on_progress=_progress_writer(),
+        on_progress=progress(),
     )
     report = _report(
         found,
@@ -118,8 +120,7 @@ def watt(
     )
     if is_marginal:
         report = _with_prices(report, catalog, asked, time_limit)
-    _clear_progress()
-    _answer(report, form, output)
+    give(report, form, output)
     if save is not None:
         _save(found, change, save)
     raise typer.Exit(_code(report))
@@ -128,8 +129,7 @@ def watt(
 def _report(
     found: "SwapList", yearly_budget: float | None, currency: str, *, is_all: bool
 ) -> "WattReport":
-    from optibox.present.swaps_text import SHOWN, chosen
-    from optibox.present.watt_report import WattReport
+    from optibox.report.watt import SHOWN, WattReport, chosen
     from optibox.running.sensitivity_inputs import Spreads
     from optibox.running.swap_payback import paybacks
     from optibox.running.swap_sequence import best_sequence
@@ -138,7 +138,7 @@ def _report(
     swaps = chosen(found, None if is_all else SHOWN)
     sequence = None
     if yearly_budget is not None:
-        sequence = best_sequence(found, yearly_budget, on_progress=_progress_writer())
+        sequence = best_sequence(found, yearly_budget, on_progress=progress())
     return WattReport(
         worths=watt_worths(found.before),
         swaps=found,
@@ -159,18 +159,9 @@ def _with_prices(
     from optibox.running.marginal import marginal_prices
 
     prices = marginal_prices(
-        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
+        catalog, asked, time_limit_s=time_limit, on_progress=progress()
     )
     return replace(report, marginal=prices)
-
-
-def _answer(report: "WattReport", form: Format, output: Path | None) -> None:
-    from optibox.present.watt_report import watt_csv, watt_json, watt_report_lines
-
-    if form is Format.table:
-        _give_lines(watt_report_lines(report, _width(output)), output)
-    else:
-        _give_text((watt_json if form is Format.json else watt_csv)(report), output)
 
 
 def _code(report: "WattReport") -> int:
@@ -190,28 +181,11 @@ def _save(found: "SwapList", change: int, path: Path) -> None:
     """Write the machine that comes out of one change."""
     from optibox.build import save_build
     from optibox.catalog.check import stamp
-    from optibox.errors import Fault, InputError
 
     if change > len(found.swaps):
-        fault = Fault(
-            path="--change",
-            value=str(change),
-            problem=f"is no change; there are {len(found.swaps)}",
-            remedy="Choose one of them.",
-        )
-        raise InputError([fault])
+        problem = f"is no change; there are {len(found.swaps)}"
+        refuse("--change", str(change), problem, "Choose one of them.")
     save_build(found.swaps[change - 1].after.build, path, stamp(found.catalog))
-
-
-def opened(path: Path, asked: "Scenario", catalog: "Catalog") -> "Build":
-    """Return the machine of a build file, made whole where it is written by hand."""
-    from optibox.completion.opening import Question, open_build
-
-    question = Question(scenario=asked, catalog=catalog, is_catalog_told=True)
-    found = open_build(path, question).completion
-    for words in found.assumed:
-        typer.echo(f"assumed: {words}", err=True)
-    return found.build
 
 
 def _machine(
@@ -222,10 +196,8 @@ def _machine(
 
     if path is not None:
         return opened(path, asked, catalog)
-    found = plan(
-        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
-    )
-    _clear_progress()
+    found = plan(catalog, asked, time_limit_s=time_limit, on_progress=progress())
+    clear_progress()
     if found.assessment is None:
         typer.echo("no machine of this catalog meets all needs", err=True)
         raise typer.Exit(code_of(found))

@@ -20,13 +20,11 @@ from optibox.present.sheet_words import (
     step_words,
     test_words,
 )
-from optibox.present.spindown_text import break_even_lines
 from optibox.present.words import capital, clean, counted
+from optibox.report.spindown import break_even_words
 from optibox.rules.reach import told_with_steps
 from optibox.running.policy_breakeven import break_evens
 
-_ONE_LINE = 100_000
-"""Width at which no line breaks. [columns]"""
 MOST_READINGS = 8
 """Wall readings of the page's sheet; ``optibox sheet`` gives as many as fit the time."""
 
@@ -72,8 +70,7 @@ def sleeping(found: Assessment, currency: str) -> list[str]:
     """Return from which gap on a sleep pays, for each type of array drive."""
     if found.machine.operation.timeout_min is None:
         return []
-    lines = break_even_lines(break_evens(found), currency, _ONE_LINE)
-    return [line.strip() for line in lines]
+    return [clean(break_even_words(row, currency)) for row in break_evens(found)]
 
 
 def thoughts_table(second: SecondThoughts | None, currency: str) -> dict[str, Any]:

@@ -6,7 +6,7 @@ with its unit; the functions below word the quantities that sentences are made o
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optibox.units import tb_to_tib
 
@@ -58,9 +58,12 @@ class Unit:
     symbol: str = ""
     digits: int | Callable[[float], int] = 0
     is_money: bool = False
+    scale: float = 1.0
+    """What values are multiplied by to be read in this unit."""
 
     def number(self, value: float) -> str:
         """Return a value in this unit without its symbol."""
+        value *= self.scale
         digits = self.digits if isinstance(self.digits, int) else self.digits(value)
         return number(value, digits)
 
@@ -70,7 +73,7 @@ class Unit:
 
     def fine(self, digits: int) -> "Unit":
         """Return this unit with other decimals."""
-        return Unit(self.symbol, digits, self.is_money)
+        return replace(self, digits=digits)
 
 
 COUNT = Unit()
@@ -85,6 +88,8 @@ HOUR = Unit("h", 1)
 MINUTE = Unit("min")
 SECOND = Unit("s")
 PERCENT = Unit("%", _some)
+SHARE = Unit("%", _some, scale=100.0)
+"""Fractions of one, told as per cent."""
 
 UNITS = {
     unit.symbol: unit
@@ -202,7 +207,7 @@ def share(fraction: float) -> str:
     >>> share(0.283), share(0.0042), share(0)
     ('28 %', '0.4 %', '0 %')
     """
-    return PERCENT.text(fraction * 100)
+    return SHARE.text(fraction)
 
 
 def chance(value: float) -> str:

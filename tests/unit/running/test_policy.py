@@ -9,7 +9,7 @@ import pytest
 
 from optibox.assess import assess
 from optibox.present.figures_table import spin_up_wait_s
-from optibox.present.spindown_text import pays_words
+from optibox.report.spindown import pays_words
 from optibox.running import policy_drives
 from optibox.running.policy import (
     MENU_MIN,

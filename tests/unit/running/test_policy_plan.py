@@ -6,7 +6,8 @@ from types import SimpleNamespace
 import pytest
 
 from optibox.assess import assess
-from optibox.present.spindown_plan_text import planned_lines, planned_verdict
+from optibox.report.spindown_planned import PlannedReport
+from optibox.report.text import as_text
 from optibox.running import policy_plan
 from optibox.running.policy_plan import narrowed, planned_policies, planned_table
 from tests.support.enumerate import all_builds
@@ -57,8 +58,8 @@ def test_the_best_is_the_best_row(table):
     assert table.best.total == min(row.total for row in table.rows)
     assert table.n_tried == len(table.rows) == len(planned_policies(table.scenario))
     assert table.scenario.choices.aim == "total cost"
-    assert planned_verdict(table, "EUR").startswith("Best: ")
-    text = "\n".join(line.text for line in planned_lines(table, "EUR"))
+    assert PlannedReport(table=table, currency="EUR").verdict().startswith("Best: ")
+    text = as_text(PlannedReport(table=table, currency="EUR").document())
     assert f"{len(table.rows)} of {len(table.rows)} policies searched" in text
 
 
@@ -71,5 +72,5 @@ def test_a_stopped_run_has_the_telling_rows_first(instance, scenario, monkeypatc
     assert 0 < len(tried) < len(found.rows)
     best = found.best.policy
     assert all(row.policy.write_mode == best.write_mode for row in tried)
-    text = "\n".join(line.text for line in planned_lines(found, "EUR"))
+    text = as_text(PlannedReport(table=found, currency="EUR").document())
     assert "not tried in the time given" in text

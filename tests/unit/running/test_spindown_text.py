@@ -2,9 +2,9 @@
 
 import pytest
 
-from optibox.present.spindown_table import table_lines
-from optibox.present.spindown_text import OVERHANG, policy_rows, spindown_lines
-from optibox.present.spindown_words import drives_words, range_words
+from optibox.report.policies import drives_words, range_words
+from optibox.report.spindown import SpindownReport
+from optibox.report.text import as_text
 from optibox.running.policy import policy_table
 from optibox.running.spindown import spindown
 from tests.unit.present.machines import invented, reference_build, scenario
@@ -16,42 +16,39 @@ def report():
     return spindown(reference_build(invented()), scenario(off_hours=hours))
 
 
+def text_of(report, width=100, **more):
+    return as_text(
+        SpindownReport(found=report, currency="EUR", **more).document(), width
+    )
+
+
 @pytest.mark.parametrize("width", [60, 80, 100, 120])
 def test_lines_keep_their_width(report, width):
-    lines = [line.text for line in spindown_lines(report, "EUR", width)]
-    table = [text for text in lines if text.startswith("  ") and " min " in text[:12]]
+    lines = text_of(report, width).splitlines()
+    table = [text for text in lines if " min  " in text[:14]]
     assert table
-    longest = max(map(len, lines))
     # below 75 columns the figures that are left cannot be parted with
-    assert longest <= max(width, 75) + OVERHANG
+    assert max(map(len, lines)) <= max(width, 75)
 
 
 def test_narrow_tables_go_without_what_matters_least(report):
-    wide = "\n".join(policy_rows(report.table, 120))
-    narrow = "\n".join(policy_rows(report.table, 60))
-    assert "load" in wide
-    assert "energy" in wide
-    assert "load" not in narrow
+    wide, narrow = (
+        text.split("Energy and wear by policy")[1].split("\n\n")[0]
+        for text in (text_of(report, 120), text_of(report, 60))
+    )
+    assert "loads" in wide
+    assert "EUR/year" in wide
+    assert "loads" not in narrow
+    assert "EUR/year" not in narrow
     assert all("total" in text and "wakes" in text for text in (wide, narrow))
 
 
 def test_whole_table_has_refused_policies_row_by_row(report):
-    folded = list(policy_rows(report.table, 120))
-    whole = list(policy_rows(report.table, 120, is_whole=True))
+    folded = text_of(report, 120).splitlines()
+    whole = text_of(report, 120, is_whole=True).splitlines()
     assert any("would be" in line for line in folded)
     assert not any("would be" in line for line in whole)
-    assert sum("  never " in line for line in whole) == 6
-
-
-def test_heads_stand_over_their_columns():
-    head = (("a", "two words", "", "c"), ("", "left", "right", ""))
-    lines = list(table_lines(head, [("name", [("x", "1", "2", "end")])]))
-    assert lines == [
-        "  a    two words  c",
-        "     left  right",
-        "  name",
-        "  x     1      2  end",
-    ]
+    assert sum(line.startswith("    never ") for line in whole) == 6
 
 
 @pytest.mark.parametrize(
@@ -77,6 +74,6 @@ def test_faults_that_no_policy_cures_are_told():
     table = policy_table(reference_build(invented()), asked)
     assert len(table.incurable) == 1
     found = spindown(reference_build(invented()), asked)
-    text = " ".join(line.text for line in spindown_lines(found, "EUR"))
+    text = " ".join(text_of(found).split())
     assert "No policy cures this fault of the build" in text
     assert not text.startswith("Has to change")

@@ -9,7 +9,7 @@ from optibox.assess import assess
 from optibox.build import load_build, save_build
 from optibox.catalog.platform import Board, Chassis, Memory, PowerSupply
 from optibox.catalog.storage import HardDrive
-from optibox.present.swaps_text import swaps_verdict
+from optibox.report.watt import swaps_verdict
 from optibox.running.sensitivity_inputs import INPUTS, Spreads, build_at, scenario_at
 from optibox.running.swap_payback import paybacks
 from optibox.running.swap_stock import in_hand

@@ -154,7 +154,7 @@ def test_sensitivity_of_the_catalog_and_the_robust_pick(place) -> None:
         ("sensitivity", ["--input", "tarif"], "Did you mean 'tariff'?"),
         ("sensitivity", ["--spread", "tariff=3"], "is no share from 0 to 0.95"),
         ("sensitivity", ["--corner", "tariff=up"], "there are low, mid, high"),
-        ("sensitivity", ["--picture", "x.jpg"], "ends in .svg or .png"),
+        ("sensitivity", ["--picture", "x.jpg"], "does not end in .png or .svg"),
     ],
 )
 def test_wrong_words_end_in_a_message(place, command, more, words) -> None:
