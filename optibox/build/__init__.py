@@ -12,7 +12,7 @@ from optibox.build.records import (
     SlotUse,
     Surroundings,
 )
-from optibox.build.store import build_text, load_build, save_build
+from optibox.build.store import Label, build_text, load_build, save_build
 
 __all__ = [
     "BOARD",
@@ -21,6 +21,7 @@ __all__ = [
     "DriveUse",
     "Item",
     "ItemCount",
+    "Label",
     "OperatingPlan",
     "Role",
     "SlotUse",

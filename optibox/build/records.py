@@ -138,6 +138,9 @@ class Build:
     around: Surroundings = UNKNOWN_SURROUNDINGS
     """Battery supply and network around the machine."""
 
+    is_standing: bool = False
+    """All of it stands there already: nobody moves data into it."""
+
     def of(self, record: type[P]) -> tuple[tuple[P, int], ...]:
         """Return the parts of one kind with their counts."""
         return tuple(

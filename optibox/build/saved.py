@@ -114,6 +114,9 @@ class SavedBuild(Saved):
 
     format: Literal[1] = col("Format version of the file", 1)
     stamp: str = col("What the build was planned with", "")
+    name: str = col("What the machine is called", "")
+    currency: str = col("Currency of its prices; blank = the catalog's", "")
+    owned: bool = col("All of it is there already", default=False)
     operation: SavedOperation = col("How the machine is run")
     items: tuple[SavedItem, ...] = col("Items with their rows", ())
     drives: tuple[SavedDrive, ...] = col("Drives with their roles", ())

@@ -115,6 +115,7 @@ def sketch_of(build: Build) -> Sketch:
         spares=build.spares,
         postage=build.postage,
         around=build.around,
+        is_all_owned=build.is_standing,
     )
 
 

@@ -5,7 +5,7 @@ catalog.
 """
 
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,18 @@ _HEAD = """\
 """
 
 
-def save_build(build: Build, path: Path | str, stamp: str) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """What a file says about its build that no judgement depends on."""
+
+    stamp: str = ""
+    """What it was planned with, such as the catalog's stamp."""
+    name: str = ""
+    currency: str = ""
+    """Of its prices; blank = that of the catalog it is held against."""
+
+
+def save_build(build: Build, path: Path | str, label: Label | str) -> None:
     """Write a build to a file, whole or not at all.
 
     Parameters
@@ -38,8 +49,8 @@ def save_build(build: Build, path: Path | str, stamp: str) -> None:
         The build.
     path : Path or str
         File to write; one that exists is replaced.
-    stamp : str
-        What the build was planned with, such as the catalog's stamp.
+    label : Label or str
+        What else the file says; a text is the stamp alone.
 
     Raises
     ------
@@ -47,7 +58,7 @@ def save_build(build: Build, path: Path | str, stamp: str) -> None:
         If the file cannot be written.
     """
     try:
-        write_text(Path(path), build_text(build, stamp))
+        write_text(Path(path), build_text(build, label))
     except InputError as error:
         raise BuildError(error.faults) from None
 
@@ -70,16 +81,15 @@ def load_build(path: Path | str) -> Build:
     return build_from_table(table, origin)
 
 
-def build_text(build: Build, stamp: str) -> str:
+def build_text(build: Build, label: Label | str) -> str:
     """Return the text of a saved build."""
-    table = build_table(build, stamp)
-    parts = [
-        _HEAD + tomli_w.dumps({key: table.pop(key) for key in ("format", "stamp")})
-    ]
+    table = build_table(build, label)
+    plain = {k: v for k, v in table.items() if not isinstance(v, dict | list)}
+    parts = [_HEAD + tomli_w.dumps(plain)]
     for name, value in table.items():
         if isinstance(value, dict):
             parts.append(tomli_w.dumps({name: value}))
-        else:
+        elif isinstance(value, list):
             parts += (_list_entry(name, entry) for entry in value)
     return "\n".join(parts)
 
@@ -92,15 +102,18 @@ def _list_entry(name: str, entry: dict[str, Any]) -> str:
     return text + (f"\n{tomli_w.dumps({name: nested})}" if nested else "")
 
 
-def build_table(build: Build, stamp: str) -> dict[str, Any]:
+def build_table(build: Build, label: Label | str) -> dict[str, Any]:
     """Return a build as the table that is saved."""
     operation = _plain(build.operation)
     if build.operation.timeout_min is None:
         operation["timeout_min"] = NEVER
+    label = Label(stamp=label) if isinstance(label, str) else label
     known = {entry.item.key: entry.item for entry in build.items}
     table = {
         "format": FORMAT,
-        "stamp": stamp,
+        "stamp": label.stamp,
+        **{key: value for key, value in _plain(label).items() if key != "stamp"},
+        **({"owned": True} if build.is_standing else {}),
         "operation": operation,
         "postage": dict(build.postage),
         "around": _plain(build.around),

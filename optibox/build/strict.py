@@ -66,6 +66,7 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         spares=spares,
         postage=tuple(saved.postage.items()),
         around=Surroundings(**dict(saved.around)),
+        is_standing=saved.owned,
     )
 
 

@@ -64,14 +64,23 @@ def check(
     from optibox.completion.opening import open_build, question
 
     asked = question(scenario, settings or (), catalogs or ())
-    report = _report(open_build(build, asked))
+    opened = open_build(build, asked)
+    report = _report(opened)
     sections = _sections(section)
     if save is not None:
-        from optibox.build import save_build
-
-        save_build(report.found.build, save, report.stamp)
+        _save(report, opened, save)
     _give(report, form, sections, output)
     raise typer.Exit(DONE if report.is_fit else UNFIT)
+
+
+def _save(report: "CheckReport", opened: "Opened", path: Path) -> None:
+    """Write the machine, with all that a later check needs to say the same."""
+    from optibox.build import Label, save_build
+    from optibox.catalog.check import stamp
+
+    planned_with = opened.stamp or (stamp(opened.catalog) if opened.catalog else "")
+    label = Label(stamp=planned_with, name=opened.name, currency=report.currency)
+    save_build(report.found.build, path, label)
 
 
 def _report(opened: "Opened") -> "CheckReport":
@@ -95,7 +104,6 @@ def _report(opened: "Opened") -> "CheckReport":
         mends=mends_of(found, catalog),
         together=mend_all(found, catalog) if found.errors else None,
         catalog=catalog,
-        is_standing=opened.sketch.is_all_owned,
     )
 
 

@@ -257,9 +257,10 @@ def _show(answer: "_Answer") -> None:
 
 def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) -> None:
     """Write the machine of a row to a file."""
-    from optibox.build import save_build
+    from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
     from optibox.errors import Fault, InputError
+    from optibox.present.report import currency_of
 
     if save is None:
         return
@@ -275,7 +276,9 @@ def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) 
             remedy="Rows count from the top of the table; --all shows them.",
         )
         raise InputError([fault]) from None
-    save_build(row.assessment.build, path, stamp(catalog))
+    currency = currency_of(row.assessment.scenario, catalog)
+    label = Label(stamp=stamp(catalog), currency=currency)
+    save_build(row.assessment.build, path, label)
     typer.echo(f"row {number} is kept in {path}", err=True)
 
 

@@ -99,7 +99,6 @@ def plan(
 
     The first page says what to buy and what comes out of it; sections follow.
     """
-    from optibox.catalog.check import stamp
     from optibox.scenario import assumed_defaults, read_scenario
     from optibox.search.plan import plan as search
 
@@ -117,7 +116,7 @@ def plan(
         report = _with_refusal(report, time_limit)
     _give(report, form, sections, output)
     if save is not None:
-        _save(found, save, stamp(catalog))
+        _save(found, save, catalog)
     raise typer.Exit(code_of(found))
 
 
@@ -292,10 +291,14 @@ def _show(report: "Report", sections: "Sequence[str]") -> None:
         console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
 
 
-def _save(found: "Plan", path: Path, stamp: str) -> None:
-    from optibox.build import save_build
+def _save(found: "Plan", path: Path, catalog: "Catalog") -> None:
+    from optibox.build import Label, save_build
+    from optibox.catalog.check import stamp
+    from optibox.present.report import currency_of
 
     if found.assessment is None:
         typer.echo(f"no build to save; {path} is not written", err=True)
         return
-    save_build(found.assessment.build, path, stamp)
+    currency = currency_of(found.assessment.scenario, catalog)
+    label = Label(stamp=stamp(catalog), currency=currency)
+    save_build(found.assessment.build, path, label)

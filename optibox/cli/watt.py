@@ -179,13 +179,17 @@ def _code(report: "WattReport") -> int:
 
 def _save(found: "SwapList", change: int, path: Path) -> None:
     """Write the machine that comes out of one change."""
-    from optibox.build import save_build
+    from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
+    from optibox.present.report import currency_of
 
     if change > len(found.swaps):
         problem = f"is no change; there are {len(found.swaps)}"
         refuse("--change", str(change), problem, "Choose one of them.")
-    save_build(found.swaps[change - 1].after.build, path, stamp(found.catalog))
+    after = found.swaps[change - 1].after
+    currency = currency_of(after.scenario, found.catalog)
+    label = Label(stamp=stamp(found.catalog), currency=currency)
+    save_build(after.build, path, label)
 
 
 def _machine(

@@ -145,6 +145,7 @@ def _base(sketch: Sketch, roles: Roles) -> Build:
         spares=sketch.spares,
         postage=sketch.postage,
         around=sketch.around,
+        is_standing=sketch.is_all_owned,
     )
 
 

@@ -15,7 +15,7 @@ from optibox.completion.complete import Completion, complete
 from optibox.completion.defaults import plain_scenario
 from optibox.errors import BuildError, Fault, InputError
 from optibox.files import parse_toml, read_text
-from optibox.scenario import Scenario, as_it_stands, read_scenario
+from optibox.scenario import Scenario, read_scenario
 from optibox.scenario.messages import Origin
 from optibox.scenario.places import lines_of_keys
 
@@ -112,18 +112,18 @@ def open_build(path: Path, asked: Question) -> Opened:
     else:
         sketch = sketch_of(build)
         catalog = _shipped() if asked.catalog is None else asked.catalog
-    currency = catalog.currency if catalog is not None else ""
+    own_currency = str(table.get("currency", ""))
+    currency = own_currency or (catalog.currency if catalog is not None else "")
     scenario = asked.scenario or plain_scenario(sketch, currency)
     is_asked = asked.scenario is not None
-    judged = as_it_stands(scenario) if sketch.is_all_owned else scenario
     if build is None:
-        completion = complete(sketch, judged, catalog, is_asked=is_asked)
+        completion = complete(sketch, scenario, catalog, is_asked=is_asked)
     else:
         # a saved build says everything: what is missing there is a finding
-        found = assess(build, judged)
+        found = assess(build, scenario)
         completion = Completion(assessment=found, assumed=(), cannot=())
     return Opened(
-        name=sketch.name or path.name,
+        name=sketch.name or str(table.get("name", "")) or path.name,
         path=str(path),
         sketch=sketch,
         scenario=scenario,

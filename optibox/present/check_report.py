@@ -48,8 +48,6 @@ class CheckReport:
     together: tuple[Mend, Assessment] | None = None
     """What mends all errors that parts can mend, and the machine after it."""
     catalog: Catalog | None = None
-    is_standing: bool = False
-    """The machine stands there already: nothing has to be moved into it."""
 
     @property
     def found(self) -> Assessment:
@@ -63,7 +61,7 @@ class CheckReport:
         A machine that stands there already, all of it owned, is not moved into, and
         into one that cannot be put together as it is nobody can move.
         """
-        if self.is_standing or not self.is_buildable:
+        if self.found.build.is_standing or not self.is_buildable:
             return None
         route = route_of(self.found.build, self.found.scenario)
         return route if route.is_needed else None

@@ -34,6 +34,8 @@ def safe_order(context: Context) -> Iterator[Finding]:
 
 def moves_data(machine: Machine) -> bool:
     """Return whether the machine uses a drive of the scenario that may hold data."""
+    if machine.build.is_standing:
+        return False  # its files are on its array
     held = {o.id + OWNED_SUFFIX for o in machine.scenario.owned if _may_hold(o)}
     return bool(held) and any(
         d.key in held and d.role != "boot" for d in machine.build.drives

@@ -129,6 +129,8 @@ class Bench:
             operation=kit.operation,
             spares=self.before.spares,
             postage=self.stock.postage,
+            around=self.before.around,
+            is_standing=self.before.is_standing,
         )
 
     def _leads_before(self) -> Counter[str]:

@@ -129,6 +129,7 @@ def builds(draw):
         postage=tuple(
             draw(st.dictionaries(TEXT, st.floats(0, 1e5), max_size=3)).items()
         ),
+        is_standing=draw(st.booleans()),
     )
 
 

@@ -31,10 +31,10 @@ def catalog():
 
 
 def report_of(found, **more):
-    completion = Completion(assessment=found, assumed=("a thing",), cannot=())
-    return CheckReport(
-        name="machine", completion=completion, currency="EUR", is_standing=True, **more
-    )
+    build = replace(found.build, is_standing=True)
+    there = replace(found, machine=replace(found.machine, build=build))
+    completion = Completion(assessment=there, assumed=("a thing",), cannot=())
+    return CheckReport(name="machine", completion=completion, currency="EUR", **more)
 
 
 @pytest.fixture(scope="module")
