@@ -56,7 +56,8 @@ class Item:
             If the item is of another kind.
         """
         if not isinstance(self.part, record):
-            msg = f"{self.key} is a {self.part.kind}, not a {record.kind}"
+            wanted = record.kind or record.__name__.lower()
+            msg = f"{self.key} is not a {wanted}, but a {self.part.kind}"
             raise TypeError(msg)
         return self.part
 
