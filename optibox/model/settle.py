@@ -48,6 +48,8 @@ class Tally:
     best_value: float = math.inf
     deadline: float = math.inf
     stopped: bool = False
+    n_unsolved: int = 0
+    """Programs on which every solver gave up: their leaves stay open."""
     proven: float = -math.inf
     """No build left to look at is better than this."""
     open_bound: float = math.inf
@@ -58,6 +60,11 @@ class Tally:
     """Builds of this value or more are of no interest."""
     on_build: Callable[[Assessment], None] | None = None
     """Receives every fit build, ceilings kept or not."""
+
+    def leave_open(self, bound: float) -> None:
+        """Take into account that every solver gave up on a program."""
+        self.n_unsolved += 1
+        self.open_bound = min(self.open_bound, bound)
 
     def offer(self, assessment: Assessment) -> float:
         """Take a build into account and return its value; infinite if unfit."""
@@ -179,7 +186,9 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
     while True:
         limit = min(cutoff, tally.best_value)
         solution = _solve(draft, limit, tally)
-        if solution.outcome is Outcome.INFEASIBLE:
+        if solution.outcome in (Outcome.INFEASIBLE, Outcome.UNSOLVED):
+            if solution.outcome is Outcome.UNSOLVED:
+                tally.leave_open(leaf.bound)
             return limit
         if solution.outcome is not Outcome.OPTIMAL:
             tally.stopped = True

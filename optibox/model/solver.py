@@ -1,6 +1,7 @@
 """The only place that speaks to the solver: rows in, outcome and values out."""
 
 import math
+import warnings
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum, auto
@@ -18,8 +19,17 @@ ABSOLUTE_GAP = 1e-6
 
 
 _INFINITE = highspy.kHighsInf
-_EITHER = highspy.HighsModelStatus.kUnboundedOrInfeasible
-"""What presolve may end in; solving without it tells which."""
+_SETTLED = (
+    highspy.HighsModelStatus.kOptimal,
+    highspy.HighsModelStatus.kInfeasible,
+    highspy.HighsModelStatus.kTimeLimit,
+    highspy.HighsModelStatus.kInterrupt,
+)
+"""Ends that mean what they say. All others are asked again: presolve may end in
+*infeasible or unbounded*, or in *solve error* where what it undid breaks a row."""
+_WITHOUT_ENUMERATION = 1 << 16
+"""Presolve's listing of all points of a row, the seventeenth rule by HiGHS' numbers:
+with it some programs of equal owned drives end in *solve error* (1.15.1)."""
 _FEASIBLE = 2
 """HiGHS' number for a solution that keeps all rows."""
 _OPTIONS: dict[str, bool | int | float | str] = {
@@ -29,6 +39,7 @@ _OPTIONS: dict[str, bool | int | float | str] = {
     "threads": 1,
     "mip_feasibility_tolerance": 1e-7,
     "random_seed": 1,
+    "presolve_rule_off": _WITHOUT_ENUMERATION,
     "mip_allow_restart": False,
     "mip_detect_symmetry": False,
     "mip_heuristic_effort": 0.01,
@@ -52,6 +63,8 @@ class Outcome(Enum):
     """Proven that there is none."""
     UNKNOWN = auto()
     """Stopped without a solution."""
+    UNSOLVED = auto()
+    """No solver came to an end, though there was time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +165,10 @@ class Program:
         self.rows[f"{name}:{self._n_rows}"] = (left.copy().plus(-right), sense)
 
     def solve(self, time_limit_s: float | None = None) -> Solution:
-        """Return the proven optimum, or what there is when the time is up."""
+        """Return the proven optimum, or what there is when the time is up.
+
+        Where HiGHS comes to no end it is asked again without presolve, then CBC is.
+        """
         if any(
             not e.terms and not _holds(e.constant, s, 0.0)
             for e, s in self.rows.values()
@@ -161,9 +177,12 @@ class Program:
         solver = _solver(time_limit_s)
         solver.passModel(self._model())
         solver.run()
-        if solver.getModelStatus() == _EITHER:
+        if solver.getModelStatus() not in _SETTLED:
+            solver.clearSolver()
             solver.setOptionValue("presolve", "off")
             solver.run()
+        if solver.getModelStatus() not in _SETTLED:
+            return self.solve_by_cbc(time_limit_s)
         outcome = _outcome(solver)
         if outcome not in (Outcome.OPTIMAL, Outcome.FEASIBLE):
             return Solution(outcome=outcome)
@@ -177,6 +196,39 @@ class Program:
             bound = solver.getInfo().mip_dual_bound
         return Solution(
             outcome=outcome, objective=objective, bound=bound, values=values
+        )
+
+    def solve_by_cbc(self, time_limit_s: float | None = None) -> Solution:
+        """Return what the solver that PuLP brings along says of the program."""
+        import pulp  # noqa: PLC0415 - takes its time and most runs do without
+
+        problem = self.problem()
+        options = {"msg": False, "gapRel": 0.0, "gapAbs": ABSOLUTE_GAP, "threads": 1}
+        with warnings.catch_warnings():
+            # PuLP 4 will not bring CBC along; below 4 it does
+            warnings.simplefilter("ignore", DeprecationWarning)
+            command = pulp.PULP_CBC_CMD(timeLimit=time_limit_s, **options)
+        try:
+            problem.solve(command)
+        except pulp.PulpSolverError:
+            return Solution(outcome=Outcome.UNSOLVED)
+        if problem.sol_status == pulp.LpSolutionInfeasible:
+            return Solution(outcome=Outcome.INFEASIBLE)
+        if problem.sol_status != pulp.LpSolutionOptimal:
+            return Solution(outcome=Outcome.UNSOLVED)
+        found = problem.variablesDict()
+        values = {
+            name: (found[f"x{index}"].value() or 0.0) if f"x{index}" in found else 0.0
+            for index, name in enumerate(self.columns)
+        }
+        objective = self.objective.constant + sum(
+            f * values[n] for n, f in self.objective.terms.items()
+        )
+        return Solution(
+            outcome=Outcome.OPTIMAL,
+            objective=objective,
+            bound=objective,
+            values=values,
         )
 
     def _model(self) -> highspy.HighsLp:

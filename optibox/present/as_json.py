@@ -110,6 +110,7 @@ def _proof(report: Report) -> dict[str, Any]:
         "entries": proof.n_entries,
         "bounded": proof.n_bounded,
         "solves": proof.n_solves,
+        "unsolved": proof.n_unsolved,
         "solver": proof.solver,
         "seconds": round(proof.seconds, 3),
         "evaluator_agrees": agrees(report.plan),

@@ -15,6 +15,7 @@ from optibox.present.report import Report, agrees
 from optibox.present.run_line import operation_rows
 from optibox.present.settle import finding_text, merged
 from optibox.present.slack import Slack, rate_stages, share_text, slacks
+from optibox.present.verdict import gave_up
 from optibox.present.wiring_map import (
     CardRow,
     WiringRow,
@@ -205,6 +206,8 @@ def proof_text(report: Report) -> str:
         how = "optimal, nothing of this catalog does better"
     else:
         how = f"not proven: value {proof.value:.2f}, bound {proof.bound:.2f}"
+        if proof.n_unsolved:
+            how += f"; {gave_up(proof)}"
     check = "agrees" if agrees(plan) else "DISAGREES: do not rely on this answer"
     return (
         f"{how}; {effort}; the evaluator, which uses no solver, {check}. True to the "

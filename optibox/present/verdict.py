@@ -4,6 +4,7 @@ from optibox.assess import Assessment
 from optibox.criteria import AIMS
 from optibox.present.report import Report
 from optibox.present.words import both_capacities, counted, money, rate, share, watts
+from optibox.search.result import Plan, Proof
 
 NO_BUILD = "No machine of this catalog meets all needs within all limits."
 NOT_FOUND = "No machine was found in the time given; one may exist."
@@ -13,8 +14,25 @@ def verdict(report: Report) -> list[str]:
     """Return the verdict as sentences, the most important first."""
     found = report.assessment
     if found is None:
-        return [NO_BUILD if report.plan.status == "infeasible" else NOT_FOUND]
+        return [nothing(report.plan)]
     return [f"{standing(report)}: {costs(found, report.currency)}", does(found)]
+
+
+def nothing(plan: Plan) -> str:
+    """Return why there is no build: none exists, no time, no solver that ends."""
+    if plan.status == "infeasible":
+        return NO_BUILD
+    if plan.proof.n_unsolved:
+        return f"No machine was found, one may exist: {gave_up(plan.proof)}"
+    return NOT_FOUND
+
+
+def gave_up(proof: Proof) -> str:
+    """Return on how many programs the solvers gave up, and what to do."""
+    return (
+        f"the solvers came to no end on {counted(proof.n_unsolved, 'program')}. Change "
+        f"a need or a limit a little, or say --certify to ask another formulation."
+    )
 
 
 def standing(report: Report) -> str:

@@ -79,6 +79,8 @@ class Answer:
     n_entries: int
     n_leaves: int
     n_solves: int
+    n_unsolved: int = 0
+    """Programs on which every solver gave up."""
 
 
 def best(
@@ -161,6 +163,7 @@ def _answer(tree: Tree, tally: Tally, bound: float, question: Question) -> Answe
         n_entries=tree.n_entries,
         n_leaves=tree.n_leaves,
         n_solves=tally.n_solves,
+        n_unsolved=tally.n_unsolved,
     )
 
 

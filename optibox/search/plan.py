@@ -157,6 +157,7 @@ def _least(
         n_bounded=found.n_entries - found.n_leaves,
         n_solves=found.n_solves,
         seconds=time.monotonic() - started,
+        n_unsolved=found.n_unsolved,
         solver=SOLVER_NAME,
     )
     is_there = found.assessment is not None

@@ -32,6 +32,8 @@ class Proof:
 
     seconds: float
     solver: str
+    n_unsolved: int = 0
+    """Programs on which every solver gave up, though there was time."""
 
     @property
     def gap(self) -> float:
