@@ -90,6 +90,9 @@ def test_where_all_give_up_it_is_not_told_as_a_time_out(odd, monkeypatch):
     )
     odd(*[STATUS.kSolveError] * 100_000)
     catalog, scenario = four_mixed()
+    few = {"timeouts_min": (), "layouts": ("pairs",), "caches": ("none",)}
+    choices = scenario.choices.model_copy(update=few)
+    scenario = scenario.model_copy(update={"choices": choices})
     found = plan(catalog, scenario)
     assert found.status == "unknown"
     assert found.proof.n_unsolved > 0
