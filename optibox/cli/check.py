@@ -88,7 +88,7 @@ def _report(opened: "Opened") -> "CheckReport":
     from optibox.completion.mending import mend_all, mends_of
     from optibox.present.check_report import CheckReport
     from optibox.present.report import currency_of
-    from optibox.present.words import capital
+    from optibox.report.words import capital
     from optibox.scenario import assumed_defaults
 
     catalog, scenario = opened.catalog, opened.scenario

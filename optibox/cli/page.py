@@ -168,7 +168,7 @@ def _say_why(front: "Frontier", asked: "Scenario", catalog: "Catalog") -> None:
 
 
 def _done(path: Path, front: "Frontier") -> str:
-    from optibox.present.words import counted
+    from optibox.report.words import counted
 
     size_kb = path.stat().st_size / 1000
     machines = counted(len(front.rows), "machine")

@@ -9,7 +9,7 @@ from optibox.present.cautions import cautions_for
 from optibox.present.order import OrderRow, order_list
 from optibox.present.sections import card_words
 from optibox.present.wiring_map import WiringRow, card_rows, power_rows, wiring_rows
-from optibox.present.words import capital
+from optibox.report.words import capital
 
 _FIT = ("case and power", "board", "cards", "drives")
 

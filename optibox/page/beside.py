@@ -20,8 +20,8 @@ from optibox.present.sheet_words import (
     step_words,
     test_words,
 )
-from optibox.present.words import capital, clean, counted
 from optibox.report.spindown import break_even_words
+from optibox.report.words import capital, clean, counted
 from optibox.rules.reach import told_with_steps
 from optibox.running.policy_breakeven import break_evens
 

@@ -40,7 +40,7 @@ from optibox.present.settle import finding_text, merged
 from optibox.present.slack import share_text, slacks
 from optibox.present.verdict import does, standing
 from optibox.present.wiring_map import WiringRow, card_rows, wiring_rows
-from optibox.present.words import capital, clean
+from optibox.report.words import capital, clean
 from optibox.scenario import Scenario
 
 FORMAT = 1

@@ -29,7 +29,8 @@ from optibox.page.sheet import (
     text,
 )
 from optibox.present.wiring_map import WiringRow, wiring_rows
-from optibox.present.words import clean, counted, cut
+from optibox.present.words import cut
+from optibox.report.words import clean, counted
 
 _SLOT_H = 62.0
 _LINE_H = 42.0

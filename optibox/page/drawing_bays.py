@@ -17,7 +17,9 @@ from optibox.page.sheet import (
     text,
 )
 from optibox.present.wiring_map import WiringRow
-from optibox.present.words import clean, cut, number
+from optibox.present.words import cut
+from optibox.report.quantity import number
+from optibox.report.words import clean
 
 BAY_H, FREE_H = 46.0, 16.0
 _INSET = 48.0

@@ -7,7 +7,7 @@ from optibox.assess import Assessment
 from optibox.catalog.storage import SolidStateDrive
 from optibox.figures.chains import Chain, cache_chain, drive_rates
 from optibox.physics.chain import Stage
-from optibox.present.words import rate, share
+from optibox.report.quantity import rate, share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ from optibox.page.exact import state_hours
 from optibox.page.loads import through_cache
 from optibox.physics.chain import Stage
 from optibox.physics.operation import Mix
-from optibox.present.words import clean
+from optibox.report.words import clean
 from optibox.units import DAYS_PER_YEAR
 
 _State = tuple[str, Mix, Mix, Activity]

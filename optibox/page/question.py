@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from optibox.present.run_line import clock
-from optibox.present.words import and_list, both_capacities, clean, counted, number
+from optibox.report.quantity import both_capacities, clock, number
+from optibox.report.words import and_list, clean, counted
 from optibox.scenario import Scenario
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from optibox.assess import Assessment, assess
 from optibox.build import OperatingPlan
 from optibox.page.exact import hour_groups, money_table
-from optibox.present.words import clean, number
+from optibox.report.quantity import number
+from optibox.report.words import clean
 
 RECOUNTED = ("W1",)
 """Rules that the page itself judges, since they depend on the years."""

@@ -3,7 +3,7 @@
 from optibox.catalog.csvcells import csv_text
 from optibox.present.order import OrderRow, order_list, postage_of
 from optibox.present.report import Report
-from optibox.present.words import exact_money
+from optibox.report.quantity import exact_money
 
 COLUMNS: tuple[str, ...] = (
     "step",

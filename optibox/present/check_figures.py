@@ -17,24 +17,17 @@ from optibox.present.check_settings import Setting, settings_of
 from optibox.present.figures_table import fill_words
 from optibox.present.order_text import MARGIN
 from optibox.present.run_line import layout_words
-from optibox.present.words import (
-    and_list,
+from optibox.present.words import cut, pad, pad_left, width_of, wrapped
+from optibox.report.quantity import (
     both_capacities,
-    capital,
-    clean,
-    counted,
-    cut,
+    chance,
     hours,
     money,
     number,
-    pad,
-    pad_left,
     rate,
-    share,
     terabytes,
-    width_of,
-    wrapped,
 )
+from optibox.report.words import and_list, capital, clean, counted
 from optibox.rules.currents import Currents
 
 _BAR = 30
@@ -314,21 +307,6 @@ def risk_words(risk: Risk) -> Iterator[str]:
         f"{capital(NOT_COUNTED)} are not in these figures, and failures are taken to be "
         "independent, which they are not. Parity is not a backup."
     )
-
-
-def chance(value: float) -> str:
-    """Return a probability: per cent, or one in so many where it is small.
-
-    Examples
-    --------
-    >>> chance(0.034), chance(0.0002), chance(0.0)
-    ('3.4 %', '1 in 5000', 'none')
-    """
-    if value <= 0:
-        return "none"
-    if value >= 0.005:
-        return share(value)
-    return f"1 in {number(float(f'{1 / value:.2g}'))}"
 
 
 def _tb(value: float) -> str:

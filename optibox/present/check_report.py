@@ -18,7 +18,7 @@ from optibox.migration import Route, route_of
 from optibox.physics.chain import Stage
 from optibox.present.settle import merged
 from optibox.present.wiring_map import context_of
-from optibox.present.words import clean
+from optibox.report.words import clean
 from optibox.rules import RULES, Finding, Severity
 from optibox.rules.currents import Currents, currents_of
 from optibox.rules.reach import SAFE_ORDER, reach_findings

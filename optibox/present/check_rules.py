@@ -9,7 +9,8 @@ from optibox.catalog.nearest import nearest
 from optibox.errors import Fault, InputError
 from optibox.present.order_text import MARGIN
 from optibox.present.text import NARROWEST, WIDEST, Line
-from optibox.present.words import and_list, counted, wrapped
+from optibox.present.words import wrapped
+from optibox.report.words import and_list, counted
 from optibox.rules import RULES
 from optibox.rules.reach import COUNTED_FULL, ONE_PLACE
 

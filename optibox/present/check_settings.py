@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 from optibox.assess import Assessment, assess
 from optibox.build import Build, OperatingPlan
 from optibox.build.change import without
-from optibox.present.run_line import clock
-from optibox.present.words import number
+from optibox.report.quantity import clock, number
 
 SAME = 0.005
 """Costs closer than half a minor unit are the same. [currency]"""

@@ -26,7 +26,9 @@ from optibox.present.order_text import MARGIN
 from optibox.present.settle import finding_text
 from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, Line
 from optibox.present.verdict import does
-from optibox.present.words import capital, clean, counted, money, watts, wrapped
+from optibox.present.words import wrapped
+from optibox.report.quantity import money, watts
+from optibox.report.words import capital, clean, counted
 from optibox.rules import Finding
 from optibox.rules.reach import told_with_steps
 

@@ -10,7 +10,7 @@ from optibox.catalog.columns import Figure, Level, Part
 from optibox.completion.opening import Opened
 from optibox.present.figures_table import figure_groups
 from optibox.present.run_line import layout_words
-from optibox.present.words import clean
+from optibox.report.words import clean
 from optibox.search.result import Plan
 
 _WATTS = (

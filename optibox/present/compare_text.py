@@ -17,17 +17,9 @@ from optibox.present.compare_report import (
 )
 from optibox.present.order_text import MARGIN
 from optibox.present.text import NARROWEST, WIDEST, Line
-from optibox.present.words import (
-    clean,
-    counted,
-    cut,
-    money,
-    number,
-    pad,
-    pad_left,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import cut, pad, pad_left, width_of, wrapped
+from optibox.report.quantity import money, number
+from optibox.report.words import clean, counted
 
 SAME = 0.005
 """Half a minor unit: sums this close are the same. [currency]"""

@@ -18,19 +18,9 @@ from optibox.explain import (
 from optibox.migration import Shortage
 from optibox.present.order_text import MARGIN
 from optibox.present.verdict import NO_BUILD
-from optibox.present.words import (
-    and_list,
-    capital,
-    clean,
-    counted,
-    money,
-    number,
-    pad,
-    terabytes,
-    watts,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import pad, width_of, wrapped
+from optibox.report.quantity import money, number, terabytes, watts
+from optibox.report.words import and_list, capital, clean, counted
 from optibox.rules.reach import tb
 
 UNITS: Mapping[str, tuple[str, int]] = {

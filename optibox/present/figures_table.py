@@ -12,7 +12,7 @@ from optibox.figures.power import wake_group
 from optibox.figures.terms import TERMS
 from optibox.figures.year import wakes_of
 from optibox.physics.cache import endurance_years
-from optibox.present.words import (
+from optibox.report.quantity import (
     both_capacities,
     exact_money,
     hours,

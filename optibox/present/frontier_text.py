@@ -18,15 +18,9 @@ from optibox.present.order_text import MARGIN
 from optibox.present.report import Report, currency_of
 from optibox.present.text import Line
 from optibox.present.verdict import NO_BUILD
-from optibox.present.words import (
-    and_list,
-    clean,
-    counted,
-    number,
-    pad_left,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import pad_left, width_of, wrapped
+from optibox.report.quantity import number
+from optibox.report.words import and_list, clean, counted
 from optibox.scenario import Scenario
 
 BESIDE: tuple[str, ...] = ("total cost", "kwh")

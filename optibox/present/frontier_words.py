@@ -9,7 +9,8 @@ from optibox.catalog.storage import Drive
 from optibox.criteria import AXES, Criterion
 from optibox.frontier.records import Frontier, Piece, Row, Span, Trade
 from optibox.frontier.rows import trade
-from optibox.present.words import CENTS_BELOW, and_list, clean, counted, number, share
+from optibox.report.quantity import CENTS_BELOW, number, share
+from optibox.report.words import and_list, clean, counted
 
 Words = Callable[[str, str], str]
 """Makes a difference, with its unit, and a comparing word into a phrase."""

@@ -38,7 +38,8 @@ from optibox.catalog.storage import (
     SolidStateDrive,
 )
 from optibox.machine import DriveView, Machine
-from optibox.present.words import counted, rate
+from optibox.report.quantity import rate
+from optibox.report.words import counted
 from optibox.rules.context import is_on_backplane
 
 _NAMES = {"sata": "SATA", "sff-8087": "SFF-8087", "sff-8643": "SFF-8643"}

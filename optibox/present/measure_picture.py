@@ -11,7 +11,9 @@ from html import escape
 from optibox.measure.found import FoundFigure
 from optibox.measure.reconcile import Reconciliation
 from optibox.present.measure_words import transfer_words
-from optibox.present.words import clean, cut, number
+from optibox.present.words import cut
+from optibox.report.quantity import number
+from optibox.report.words import clean
 
 WIDTH, ROW, LABEL, VALUE = 900, 22, 330, 120
 _PLOT = WIDTH - LABEL - VALUE - 30

@@ -4,7 +4,9 @@ from collections.abc import Iterator
 
 from optibox.measure.replan import Replanned
 from optibox.present.text import Line
-from optibox.present.words import clean, money, number, wrapped
+from optibox.present.words import wrapped
+from optibox.report.quantity import money, number
+from optibox.report.words import clean
 from optibox.search.result import Plan
 
 MARGIN = "  "

@@ -19,16 +19,9 @@ from optibox.present.measure_words import (
 )
 from optibox.present.sheet_words import AT_END
 from optibox.present.text import Line
-from optibox.present.words import (
-    clean,
-    counted,
-    number,
-    pad,
-    pad_left,
-    rate,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import pad, pad_left, width_of, wrapped
+from optibox.report.quantity import number, rate
+from optibox.report.words import clean, counted
 
 MARGIN = "  "
 

@@ -10,7 +10,8 @@ from optibox.measure.power_fit import PowerFit
 from optibox.measure.rates import Judged
 from optibox.measure.reconcile import Reconciliation
 from optibox.measure.unknowns import Unknown
-from optibox.present.words import and_list, clean, counted, money, number, rate, share
+from optibox.report.quantity import money, number, rate, share
+from optibox.report.words import and_list, clean, counted
 
 SCALE_OF_METER = (
     "Intervals hold the meter's repeatability and the spread of the supply's losses; a "

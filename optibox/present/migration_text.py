@@ -6,7 +6,8 @@ from optibox.migration import ELSEWHERE, Action, Disk, Places, Route, Step, Task
 from optibox.migration.records import Move
 from optibox.present.cautions import cautions_for
 from optibox.present.order_text import MARGIN
-from optibox.present.words import and_list, capital, clean, counted, wrapped
+from optibox.present.words import wrapped
+from optibox.report.words import and_list, capital, clean, counted
 from optibox.rules import Finding
 from optibox.rules.reach import reach_findings
 from optibox.units import BYTES_PER_TB

@@ -7,7 +7,7 @@ from optibox.assess import Assessment
 from optibox.build import Build, Item
 from optibox.catalog.notation import box_from_text
 from optibox.present.looks import Reliance
-from optibox.present.words import clean
+from optibox.report.words import clean
 
 SMALL_KINDS = (
     "mounting plate",

@@ -13,17 +13,9 @@ from optibox.present.order import (
     postage_of,
     unused_owned,
 )
-from optibox.present.words import (
-    clean,
-    counted,
-    cut,
-    exact_money,
-    money,
-    pad,
-    pad_left,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import cut, pad, pad_left, width_of, wrapped
+from optibox.report.quantity import exact_money, money
+from optibox.report.words import clean, counted
 
 LOOK_SHARE = 0.5
 """Share of a line's free width that what to look for gets before names do."""

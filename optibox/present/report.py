@@ -9,7 +9,7 @@ from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
 from optibox.criteria import AIMS
 from optibox.explain import Refusal
 from optibox.frontier.second import SecondThoughts
-from optibox.present.words import capital, clean, counted
+from optibox.report.words import capital, clean, counted
 from optibox.scenario import Assumed, Scenario
 from optibox.search.result import Plan
 

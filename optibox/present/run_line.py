@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from optibox.assess import Assessment, assess
 from optibox.build import OperatingPlan
 from optibox.figures.year import wakes_of
-from optibox.present.words import clean, counted, money, number, rate, share
+from optibox.report.quantity import clock, money, number, rate, share
+from optibox.report.words import clean, counted
 
 _IN_SHORT: Mapping[str, str] = {
     "N1": "too slow",
@@ -128,18 +129,6 @@ def layout_words(found: Assessment) -> str:
         return f"a stripe of {counted(n_data, 'drive')}{of if plan.n_parity else ''}"
     pairs = counted(n_data // 2, "mirrored pair")
     return f"a stripe over {pairs}" if plan.layout == "striped pairs" else pairs
-
-
-def clock(hour: float) -> str:
-    """Return an hour of day as a clock shows it.
-
-    Examples
-    --------
-    >>> clock(2.5), clock(24)
-    ('02:30', '00:00')
-    """
-    minutes = round(hour * 60) % 1440
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def run_line(found: Assessment, currency: str, *, is_short: bool = False) -> str:

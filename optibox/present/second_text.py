@@ -5,17 +5,9 @@ from typing import Any
 
 from optibox.frontier.second import Nearest, SecondThoughts, WalkAway
 from optibox.present.frontier_words import machine_words
-from optibox.present.words import (
-    clean,
-    cut,
-    exact_money,
-    money,
-    number,
-    pad,
-    pad_left,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import cut, pad, pad_left, width_of, wrapped
+from optibox.report.quantity import exact_money, money, number
+from optibox.report.words import clean
 
 TITLE = "Second thoughts"
 _INDENT = "  "

@@ -23,16 +23,9 @@ from optibox.present.wiring_map import (
     power_rows,
     wiring_rows,
 )
-from optibox.present.words import (
-    clean,
-    cut,
-    number,
-    pad,
-    pad_left,
-    rate,
-    width_of,
-    wrapped,
-)
+from optibox.present.words import cut, pad, pad_left, width_of, wrapped
+from optibox.report.quantity import number, rate
+from optibox.report.words import clean
 from optibox.rules.reach import told_with_steps
 
 

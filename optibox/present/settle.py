@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from optibox.assess import Assessment
 from optibox.migration import task_of
-from optibox.present.words import and_list, capital, clean, counted
+from optibox.report.words import and_list, capital, clean, counted
 from optibox.rules import Finding
 from optibox.rules.reach import SAFE_ORDER
 

@@ -4,7 +4,7 @@ from optibox.catalog.csvcells import csv_text
 from optibox.measure.cells import COLUMNS
 from optibox.measure.sheet import Sheet
 from optibox.present.sheet_words import BEFORE, HOW_POWER, HOW_RATES, step_words
-from optibox.present.words import number
+from optibox.report.quantity import number
 
 EXTRAS = ("x_expected", "x_tolerance", "x_minutes", "x_tells")
 _KEPT = frozenset({"fitted", "kwh", "hours", "repeats", "minute", "note"})

@@ -8,8 +8,9 @@ from optibox.measure.design import Step
 from optibox.measure.sheet import Sheet
 from optibox.measure.transfers import TransferTest
 from optibox.measure.worth import gain_of, gain_spread, is_open
-from optibox.present.words import clean, counted, money
-from optibox.present.words import number as shown
+from optibox.report.quantity import money
+from optibox.report.quantity import number as shown
+from optibox.report.words import clean, counted
 
 _Z95 = 1.96
 BEFORE = (

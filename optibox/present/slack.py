@@ -12,7 +12,8 @@ from optibox.figures.power import drive_5v_a, peak_dc_w, rail_12v_a, wake_group
 from optibox.figures.year import rating_of, wakes_of
 from optibox.machine import Machine
 from optibox.physics.chain import Stage
-from optibox.present.words import and_list, clean, number, rate, share
+from optibox.report.quantity import number, rate, share
+from optibox.report.words import and_list, clean
 from optibox.rules.power import must_start_together
 
 TIGHT_SHARE = 0.05

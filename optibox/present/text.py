@@ -15,7 +15,9 @@ from optibox.present.sections import SECTIONS, proof_text
 from optibox.present.settle import to_settle, without_names
 from optibox.present.slack import RateStage, rate_stages, tight
 from optibox.present.verdict import verdict
-from optibox.present.words import clean, cut, number, rate, width_of, wrapped
+from optibox.present.words import cut, width_of, wrapped
+from optibox.report.quantity import number, rate
+from optibox.report.words import clean
 
 PAGE_LINES = 24
 """Lines of the page: what a plain terminal shows at once."""

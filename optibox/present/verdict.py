@@ -3,7 +3,8 @@
 from optibox.assess import Assessment
 from optibox.criteria import AIMS
 from optibox.present.report import Report
-from optibox.present.words import both_capacities, counted, money, rate, share, watts
+from optibox.report.quantity import both_capacities, money, rate, share, watts
+from optibox.report.words import counted
 from optibox.search.result import Plan, Proof
 
 NO_BUILD = "No machine of this catalog meets all needs within all limits."

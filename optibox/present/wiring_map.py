@@ -11,7 +11,7 @@ from optibox.catalog.platform import PowerLead
 from optibox.machine import DriveView, LinkView, Machine
 from optibox.machine.view import trained
 from optibox.present.looks import PLUGS, cable_ends, connector_name
-from optibox.present.words import clean
+from optibox.report.words import clean
 from optibox.rules.context import (
     Context,
     backplane_connector,

@@ -13,7 +13,7 @@ from optibox.page.render import render
 from optibox.present.figures_table import figure_groups
 from optibox.present.run_line import difference, variants
 from optibox.present.verdict import costs
-from optibox.present.words import both_capacities, money, number, share
+from optibox.report.quantity import both_capacities, money, number, share
 from optibox.scenario import Scenario
 from tests.support.source import ROOT
 from tests.unit.page.subjects import MONEY, asked, subject, subject_of, together
