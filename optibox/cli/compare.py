@@ -5,13 +5,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.check import CatalogOption, ScenarioOption, give_lines, give_text
-from optibox.cli.plan import Output, Settings, TimeLimit
+from optibox.cli.options import (
+    Format,
+    FormatOption,
+    LookUp,
+    Output,
+    ScenarioOption,
+    Settings,
+    TimeLimit,
+)
+from optibox.cli.run import give
 
 if TYPE_CHECKING:
     from optibox.completion.opening import Opened, Question
-    from optibox.present.compare_report import Repriced
+    from optibox.report.comparison import Repriced
 
 BuildFiles = Annotated[
     list[Path],
@@ -37,7 +44,7 @@ def compare(
     *,
     scenario: ScenarioOption = None,
     settings: Settings = None,
-    catalogs: CatalogOption = None,
+    catalogs: LookUp = None,
     replan: Replan = True,
     time_limit: TimeLimit = None,
     form: FormatOption = Format.table,
@@ -45,9 +52,9 @@ def compare(
 ) -> None:
     """Compare machines: watts, kWh, money, years to pay back, prices then and now."""
     from optibox.completion.opening import open_builds, question
-    from optibox.present.compare_report import compare as compared
-    from optibox.present.compare_text import compare_csv, compare_json, compare_lines
     from optibox.present.report import currency_of
+    from optibox.report.compare import CompareReport
+    from optibox.report.comparison import compare as compared
 
     asked = question(scenario, settings or (), catalogs or ())
     opened = open_builds(builds, asked)
@@ -58,17 +65,14 @@ def compare(
     plan_s = time_limit if replan else 0.0
     today = _today(opened, asked, plan_s)
     found = compared(opened, currency, today)
-    if form is Format.table:
-        give_lines(lambda width: compare_lines(found, width), output)
-    else:
-        give_text((compare_json if form is Format.json else compare_csv)(found), output)
+    give(CompareReport(found=found), form, output)
 
 
 def _today(
     opened: "list[Opened]", asked: "Question", time_limit_s: float | None
 ) -> "list[Repriced]":
     """Return saved builds at the prices of today, planned again where asked."""
-    from optibox.present.compare_report import repriced
+    from optibox.report.comparison import repriced
     from optibox.search.plan import plan
 
     saved = [one for one in opened if not one.is_by_hand and one.catalog is not None]

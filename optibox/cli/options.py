@@ -45,6 +45,12 @@ Catalogs = Annotated[
         "--catalog", help="Use these catalogs instead of the scenario's; later win."
     ),
 ]
+LookUp = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--catalog", help="Where ids are looked up and mending parts come from."
+    ),
+]
 Aim = Annotated[AimOption | None, typer.Option("--aim", help="What is made best.")]
 TimeLimit = Annotated[
     float | None,

@@ -64,6 +64,8 @@ class Column:
     flow: Flow = "wrap"
     """What happens to words that are too wide: kept, wrapped, cut, or as much as fits;
     numbers are always kept."""
+    least: int = 10
+    """Letters that wrapped or cut words have room for at least."""
     is_right: bool = False
     """Cells stand to the right; those with a unit always do."""
     spared: int = 0

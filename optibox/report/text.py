@@ -37,8 +37,8 @@ LABEL_SHARE = 0.4
 """Share of a line that the names of facts may take."""
 FIT_SHARE = 0.5
 """Share of the free width that phrases get before other columns do."""
-LEAST_WORDS, LONGEST_WORD = 10, 20
-"""Columns that a cell of running text does not go below; one with long words."""
+LONGEST_WORD = 20
+"""Longest word for which a column of words is kept wide enough."""
 _ENDLESS = 1000
 """Width of the paper: tables that cannot be narrower stand out instead of breaking."""
 
@@ -328,7 +328,7 @@ def _least(table: Table, n: int, free: int) -> int:
         longest = max(
             cell_len(word) for text in [*words, ""] for word in text.split(" ")
         )
-        return min(wanted, max(LEAST_WORDS, min(longest, LONGEST_WORD)))
+        return min(wanted, max(column.least, min(longest, LONGEST_WORD)))
     firsts = [cell_len(text.split(",")[0]) for text in words]
     return min(max(firsts, default=0), int(free * FIT_SHARE))
 

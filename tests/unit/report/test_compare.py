@@ -9,8 +9,11 @@ from optibox.assess import assess
 from optibox.build import ItemCount, load_build, save_build
 from optibox.catalog.columns import Figure
 from optibox.completion.opening import Opened, Question, open_build
-from optibox.present.compare_report import LEVELS, at_prices, compare, payback, repriced
-from optibox.present.compare_text import compare_csv, compare_json, compare_lines
+from optibox.report.as_csv import as_csv
+from optibox.report.as_json import as_json
+from optibox.report.compare import CompareReport
+from optibox.report.comparison import LEVELS, at_prices, compare, payback, repriced
+from optibox.report.text import as_text
 from optibox.scenario import read_scenario
 from optibox.search.plan import plan
 from tests.support.parts import catalog_of
@@ -119,7 +122,7 @@ def test_old_rows_stay_old_but_for_their_prices(saved, catalog):
 
 
 def text_of(found, width=100):
-    return " ".join(" ".join(x.text for x in compare_lines(found, width)).split())
+    return " ".join(as_text(CompareReport(found=found).document(), width).split())
 
 
 def test_planning_again_pays_where_something_is_cheaper(saved, catalog):
@@ -146,15 +149,15 @@ def test_a_plan_of_today_is_not_worth_planning_again(tmp_path):
 def test_no_line_is_wider_than_asked(saved):
     found = compare([saved, saved, saved], "EUR")
     for width in (60, 80, 120):
-        lines = compare_lines(found, width)
-        assert max(len(line.text) for line in lines) <= max(width, 80)
+        lines = as_text(CompareReport(found=found).document(), width).splitlines()
+        assert max(map(len, lines)) <= width
 
 
 def test_json_and_csv_have_a_column_for_each_machine(saved):
     found = compare([saved, saved], "EUR")
-    table = json.loads(compare_json(found))
+    table = json.loads(as_json(found.to_dict()))
     assert all(len(row["values"]) == 2 for row in table["rows"])
-    head = compare_csv(found).splitlines()[1]
+    head = as_csv(CompareReport(found=found).document().data).splitlines()[1]
     assert head.endswith("machine_1,machine_2")
 
 

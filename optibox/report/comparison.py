@@ -1,7 +1,8 @@
-"""Machines side by side: what differs, what they cost to run, when one pays back."""
+"""Machines compared: what differs, what they cost to run, when one pays back."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build, ItemCount
@@ -10,7 +11,7 @@ from optibox.catalog.columns import Figure, Level, Part
 from optibox.completion.opening import Opened
 from optibox.present.figures_table import figure_groups
 from optibox.present.run_line import layout_words
-from optibox.report.words import clean
+from optibox.report.as_json import FORMAT, cents
 from optibox.search.result import Plan
 
 _WATTS = (
@@ -44,6 +45,11 @@ class Row:
         """Return whether the machines differ in it."""
         return len(set(self.texts)) > 1
 
+    @property
+    def is_number(self) -> bool:
+        """Return whether it is a figure, not a fact in words."""
+        return any(value is not None for value in self.values)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Payback:
@@ -68,6 +74,21 @@ class Payback:
         """
         saved = self.saved_per_year[level]
         return price * self.price_share[level] / saved if saved > 0 else None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it for programs."""
+        neither = max(0.0, self.more_to_buy)
+        return {
+            "name": self.name,
+            "to_buy_price": cents(self.to_buy),
+            "more_to_buy_price": cents(self.more_to_buy),
+            "kwh_saved_per_year": self.kwh_saved,
+            "saved_price_per_year": {
+                k: cents(v) for k, v in self.saved_per_year.items()
+            },
+            "years": {level: self.years(level, self.to_buy) for level in LEVELS},
+            "years_if_neither_is_there": {x: self.years(x, neither) for x in LEVELS},
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +137,18 @@ class Repriced:
             return None
         return self.found.total_cost - self.replan.assessment.total_cost
 
+    def to_dict(self) -> dict[str, Any]:
+        """Return it for programs."""
+        return {
+            "name": self.name,
+            "then_price": cents(self.then),
+            "now_price": cents(self.now),
+            "rows": self.rows,
+            "total_price_now": cents(self.found.total_cost),
+            "replan_gain": None if self.gain is None else cents(self.gain),
+            "replan_status": self.replan.status if self.replan else None,
+        }
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
@@ -130,6 +163,18 @@ class Comparison:
     currency: str
     years: int
     is_asked: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it for programs: a row for each figure and each differing part."""
+        return {
+            "format": FORMAT,
+            "names": list(self.names),
+            "currency": self.currency,
+            "rows": [asdict(row) | {"differs": row.differs} for row in self.rows],
+            "parts": [asdict(row) | {"differs": True} for row in self.parts],
+            "paybacks": [row.to_dict() for row in self.paybacks],
+            "repriced": [one.to_dict() for one in self.repriced],
+        }
 
 
 def figure_rows(machines: Sequence[Assessment], currency: str) -> Iterator[Row]:
@@ -202,7 +247,7 @@ def part_rows(builds: Sequence[Build]) -> Iterator[Row]:
         numbers = [found.get(part_id, 0) for found in counts]
         yield Row(
             key=part_id,
-            label=f"{part.kind}: {clean(part.name)}",
+            label=f"{part.kind}: {part.name}",
             texts=tuple(str(n) if n else "-" for n in numbers),
             values=tuple(float(n) for n in numbers),
         )
