@@ -1,26 +1,27 @@
 """Why nothing fits and what nearly does; or what each requirement costs."""
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import (
-    DONE,
-    INFEASIBLE,
-    UNPROVEN,
+from optibox.cli.options import (
     Aim,
     Catalogs,
+    Format,
+    FormatOption,
     Output,
     ScenarioFile,
     Settings,
 )
-
-if TYPE_CHECKING:
-    from optibox.catalog.catalog import Catalog
-    from optibox.explain import Bill, Refusal
-    from optibox.scenario import Scenario
+from optibox.cli.run import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
+    clear_progress,
+    give,
+    progress,
+    read,
+)
 
 TimeLimit = Annotated[
     float | None,
@@ -51,58 +52,18 @@ def explain(
     output: Output = None,
 ) -> None:
     """Explain a scenario: what conflicts and by how much, or what each wish costs."""
-    from optibox.cli.plan import (
-        _aim_setting,
-        _catalog_setting,
-        _clear_progress,
-        _progress_writer,
-    )
     from optibox.explain import Refusal
     from optibox.explain import explain as search
-    from optibox.scenario import read_scenario
+    from optibox.present.report import currency_of
+    from optibox.report.explain import Explanation
 
-    asked, catalog = read_scenario(
-        scenario, [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
-    )
-    found = search(
-        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
-    )
-    _clear_progress()
+    asked, catalog = read(scenario, settings, catalogs, aim)
+    found = search(catalog, asked, time_limit_s=time_limit, on_progress=progress())
+    clear_progress()
     if found is None:
         typer.echo("not known in time whether there is a machine", err=True)
         raise typer.Exit(UNPROVEN)
-    _give(found, asked, catalog, form, output)
-    raise typer.Exit(INFEASIBLE if isinstance(found, Refusal) else DONE)
-
-
-def _give(
-    found: "Refusal | Bill",
-    asked: "Scenario",
-    catalog: "Catalog",
-    form: Format,
-    output: Path | None,
-) -> None:
-    import json
-    import shutil
-
-    from optibox.files import write_text
-    from optibox.present.explain_json import explanation_csv, explanation_table
-    from optibox.present.explain_text import explanation_lines
-    from optibox.present.report import currency_of
-
     currency = currency_of(asked, catalog)
-    if form is Format.json:
-        table = {"format": 1, "currency": currency, **explanation_table(found)}
-        text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    elif form is Format.csv:
-        text = explanation_csv(found)
-    else:
-        width = shutil.get_terminal_size((100, 24)).columns
-        lines = explanation_lines(
-            found, currency, asked.money.years, min(120, max(60, width))
-        )
-        text = "\n".join(lines) + "\n"
-    if output is None:
-        typer.echo(text, nl=False)
-    else:
-        write_text(output, text)
+    answer = Explanation(found=found, currency=currency, years=asked.money.years)
+    give(answer, form, output)
+    raise typer.Exit(INFEASIBLE if isinstance(found, Refusal) else DONE)

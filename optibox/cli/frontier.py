@@ -5,20 +5,24 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import (
-    DONE,
-    INFEASIBLE,
-    UNPROVEN,
+from optibox.cli.options import (
     Catalogs,
+    Format,
+    FormatOption,
     Output,
     ScenarioFile,
     SecondThoughts,
     Settings,
     TimeLimit,
-    _catalog_setting,
-    _clear_progress,
-    _progress_writer,
+)
+from optibox.cli.run import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
+    clear_progress,
+    give,
+    progress,
+    read,
 )
 
 if TYPE_CHECKING:
@@ -26,7 +30,6 @@ if TYPE_CHECKING:
     from optibox.frontier.compute import Wanted
     from optibox.frontier.records import Frontier
     from optibox.frontier.second import SecondThoughts as Thoughts
-    from optibox.present.text import Line
     from optibox.scenario import Scenario
 
 Axes = Annotated[
@@ -101,7 +104,8 @@ def frontier(
     Each row is better than every other row on some axis.
     """
     from optibox.cli.frontier_options import Options, wanted_of
-    from optibox.scenario import read_scenario
+    from optibox.present.report import currency_of
+    from optibox.report.frontier import FrontierReport
 
     wanted = wanted_of(
         Options(
@@ -115,13 +119,16 @@ def frontier(
             time_limit_s=time_limit,
         )
     )
-    asked, catalog = read_scenario(
-        scenario, [*_catalog_setting(catalogs), *(settings or ())]
+    asked, catalog = read(scenario, settings, catalogs)
+    found = search(catalog, asked, wanted)
+    report = FrontierReport(
+        found=found,
+        currency=currency_of(asked, catalog),
+        stamp=_stamp(found, asked, catalog),
+        second=_second(found, asked, catalog) if has_second_thoughts else None,
+        is_all=is_all,
     )
-    found = _search(catalog, asked, wanted)
-    second = _second(found, asked, catalog) if has_second_thoughts else None
-    answer = _Answer(found, asked, catalog, second, is_all=is_all)
-    _give(answer, form, output)
+    give(report, form, output)
     _keep(found, catalog, save)
     if picture is not None:
         _draw(found, asked, catalog, picture)
@@ -129,11 +136,11 @@ def frontier(
     raise typer.Exit(codes.get(found.status, UNPROVEN))
 
 
-def _search(catalog: "Catalog", asked: "Scenario", wanted: "Wanted") -> "Frontier":
+def search(catalog: "Catalog", asked: "Scenario", wanted: "Wanted") -> "Frontier":
     """Search; Ctrl-C ends it with what is proven by then."""
     import signal
 
-    from optibox.frontier.compute import frontier as search
+    from optibox.frontier.compute import frontier as answer
 
     pressed: list[int] = []
 
@@ -143,49 +150,25 @@ def _search(catalog: "Catalog", asked: "Scenario", wanted: "Wanted") -> "Frontie
 
     old = signal.signal(signal.SIGINT, stop)
     try:
-        return search(
+        return answer(
             catalog,
             asked,
             wanted,
-            on_progress=_progress_writer(),
+            on_progress=progress(),
             is_stopped=lambda: bool(pressed),
         )
     finally:
         signal.signal(signal.SIGINT, old)
-        _clear_progress()
+        clear_progress()
 
 
-class _Answer:
-    """What is told, and to whom it belongs."""
+def _stamp(found: "Frontier", asked: "Scenario", catalog: "Catalog") -> str:
+    """Return how far the catalog can be trusted, as the plan's page says it."""
+    from optibox.present.report import Report
 
-    def __init__(
-        self,
-        found: "Frontier",
-        asked: "Scenario",
-        catalog: "Catalog",
-        second: "Thoughts | None",
-        *,
-        is_all: bool,
-    ) -> None:
-        from optibox.present.report import currency_of
-
-        self.found, self.asked, self.catalog = found, asked, catalog
-        self.second, self.is_all = second, is_all
-        self.currency = currency_of(asked, catalog)
-
-    def lines(self, width: int) -> "list[Line]":
-        """Return the answer as lines."""
-        from optibox.present.frontier_text import frontier_lines
-        from optibox.present.second_text import TITLE, second_lines
-        from optibox.present.text import Line
-
-        lines = frontier_lines(
-            self.found, self.asked, self.catalog, width=width, is_all=self.is_all
-        )
-        if self.second is not None:
-            lines += [Line(""), Line(f"{TITLE} about the plan's own", "strong")]
-            lines += map(Line, second_lines(self.second, self.currency, width))
-        return lines
+    if found.plan is None:
+        return catalog.name
+    return Report(plan=found.plan, scenario=asked, catalog=catalog).stamp
 
 
 def _second(
@@ -205,54 +188,10 @@ def _second(
         return None
     pool = [row.assessment for row in found.rows]
     thoughts = second_thoughts(
-        catalog, asked, plan.assessment, pool=pool, on_progress=_progress_writer()
+        catalog, asked, plan.assessment, pool=pool, on_progress=progress()
     )
-    _clear_progress()
+    clear_progress()
     return thoughts
-
-
-def _give(answer: "_Answer", form: Format, output: Path | None) -> None:
-    """Write the answer to stdout or to a file."""
-    from optibox.files import write_text
-    from optibox.present.frontier_data import frontier_csv, frontier_json
-    from optibox.present.text import PIPED_WIDTH, plain_text
-
-    if form is Format.table and output is None:
-        _show(answer)
-        return
-    if form is Format.table:
-        text = plain_text(answer.lines(PIPED_WIDTH))
-    elif form is Format.json:
-        text = frontier_json(answer.found, answer.currency, answer.second)
-    else:
-        text = frontier_csv(answer.found, answer.currency)
-    if output is None:
-        typer.echo(text, nl=False)
-    else:
-        write_text(output, text)
-
-
-def _show(answer: "_Answer") -> None:
-    """Print the table: as wide as the terminal, styled there alone."""
-    import os
-    import sys
-
-    from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST, plain_text
-
-    if not sys.stdout.isatty():
-        typer.echo(plain_text(answer.lines(PIPED_WIDTH)), nl=False)
-        return
-    from rich.console import Console
-    from rich.text import Text
-
-    console = Console(highlight=False)
-    lines = answer.lines(min(WIDEST, max(NARROWEST, console.width)))
-    if os.environ.get("NO_COLOR"):
-        typer.echo(plain_text(lines), nl=False)
-        return
-    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
-    for line in lines:
-        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
 
 
 def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) -> None:
@@ -286,8 +225,8 @@ def _draw(found: "Frontier", asked: "Scenario", catalog: "Catalog", path: Path) 
     """Draw the rows to a file."""
     from optibox.catalog.check import stamp
     from optibox.files import write_bytes
-    from optibox.present.frontier_picture import picture
     from optibox.present.report import currency_of
+    from optibox.report.frontier_picture import picture
 
     if not found.rows:
         typer.echo(f"no row to draw; {path} is not written", err=True)

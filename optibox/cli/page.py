@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.frontier import Axes, MostRows, _search
+from optibox.cli.frontier import Axes, MostRows
+from optibox.cli.frontier import search as search_rows
 from optibox.cli.plan import (
     DONE,
     INFEASIBLE,
@@ -123,7 +124,7 @@ def _front(
     from optibox.search.plan import plan as search
 
     if not is_single:
-        return with_plan(_search(catalog, asked, wanted))
+        return with_plan(search_rows(catalog, asked, wanted))
     limit = wanted.time_limit_s
     found = search(catalog, asked, time_limit_s=limit, on_progress=_progress_writer())
     return frontier_of(found)

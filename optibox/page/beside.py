@@ -11,7 +11,6 @@ from optibox.measure.records import Meter
 from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
 from optibox.migration import Route, route_of
 from optibox.present.migration_text import state_text, step_text, summary
-from optibox.present.second_text import nearest_words, second_table
 from optibox.present.settle import finding_text, merged
 from optibox.present.sheet_words import (
     BEFORE,
@@ -20,6 +19,7 @@ from optibox.present.sheet_words import (
     step_words,
     test_words,
 )
+from optibox.report.second import nearest_words, second_dict
 from optibox.report.spindown import break_even_words
 from optibox.report.words import capital, clean, counted
 from optibox.rules.reach import told_with_steps
@@ -77,8 +77,9 @@ def thoughts_table(second: SecondThoughts | None, currency: str) -> dict[str, An
     """Return the nearest other machine and walk-away prices, where asked for."""
     if second is None:
         return {"nearest": "", "walk_away": {}}
-    table = second_table(second)
+    table = second_dict(second)
     nearest = nearest_words(second.nearest, currency) if second.nearest else ""
+    nearest = clean(nearest)
     return {
         "nearest": nearest,
         "walk_away": {

@@ -23,15 +23,6 @@ from optibox.page.ways import ways_of
 from optibox.present.as_json import described
 from optibox.present.cautions import CAUTIONS
 from optibox.present.figures_table import figure_groups
-from optibox.present.frontier_words import (
-    horizon_words,
-    machine_words,
-    pieces_words,
-    proof_words,
-    tariff_words,
-    trade_words,
-    why_words,
-)
 from optibox.present.order import STEPS
 from optibox.present.report import Report
 from optibox.present.run_line import operation_rows
@@ -40,6 +31,15 @@ from optibox.present.settle import finding_text, merged
 from optibox.present.slack import share_text, slacks
 from optibox.present.verdict import does, standing
 from optibox.present.wiring_map import WiringRow, card_rows, wiring_rows
+from optibox.report.frontier import (
+    ends_of,
+    horizon_words,
+    pieces_words,
+    proof_words,
+    tariff_words,
+    trade_words,
+)
+from optibox.report.machines import drives_and_ways
 from optibox.report.words import capital, clean
 from optibox.scenario import Scenario
 
@@ -165,7 +165,7 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
         "standing": standing(subject.report).split(" (")[0] if row.is_plan else "",
         "best_in": list(row.best_in),
         "why": list(_why(row, currency)),
-        "title": machine_words(found),
+        "title": drives_and_ways(found),
         "does": does(found),
         "layout": found.machine.operation.layout,
         "timeout_min": found.machine.operation.timeout_min,
@@ -222,7 +222,7 @@ def fingerprint(found: Assessment) -> str:
 
 def _why(row: Row, currency: str) -> Iterator[str]:
     """Yield where a machine is the best, and what it trades against its neighbours."""
-    if ends := why_words(row, None, currency):
+    if ends := "; ".join(ends_of(row)):
         yield capital(ends)
     yield from (capital(trade_words(trade, currency)) for trade in row.why)
 

@@ -30,7 +30,7 @@ Keys, at the top:
   of the order list: ``id``, ``price``, ``walk_away_price`` of a pack, null = at any
   price, ``without_extra_price``, null = nothing else fits), ``is_proven``, ``searches``
 - ``explanation``: without a build, why and what nearly does; see
-  ``explain_json.explanation_table``
+  ``report.explain.explanation_table``
 - ``assumptions``: ``key``, ``value``, ``meaning``, the most influential first
 - ``cautions``: ``key``, ``steps``, ``text``
 
@@ -46,16 +46,16 @@ from optibox.assess import Assessment
 from optibox.build import Build
 from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS
-from optibox.present.explain_json import explanation_table
 from optibox.present.figures_table import figure_groups
 from optibox.present.migration_json import migration_table
 from optibox.present.order import order_list, postage_of, unused_owned
 from optibox.present.report import Report, agrees
 from optibox.present.run_line import variants
-from optibox.present.second_text import second_table
 from optibox.present.settle import to_settle
 from optibox.present.slack import rate_stages, slacks
 from optibox.present.wiring_map import card_rows, power_rows, wiring_rows
+from optibox.report.explain import explanation_dict
+from optibox.report.second import second_dict
 
 FORMAT = 1
 """Version of the layout of this JSON."""
@@ -94,9 +94,9 @@ def json_table(report: Report) -> dict[str, Any]:
     if found is not None:
         table |= described(found, report.currency)
     if report.second is not None:
-        table["second_thoughts"] = second_table(report.second)
+        table["second_thoughts"] = second_dict(report.second)
     if report.refusal is not None:
-        table["explanation"] = explanation_table(report.refusal)
+        table["explanation"] = explanation_dict(report.refusal)
     table["assumptions"] = [row._asdict() for row in report.assumed]
     table["cautions"] = [asdict(caution) for caution in CAUTIONS]
     return finite(table)  # type: ignore[no-any-return]

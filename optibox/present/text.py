@@ -5,18 +5,20 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from optibox.assess import Assessment
-from optibox.present.explain_text import TITLES, refusal_lines
 from optibox.present.order import order_list, unused_owned
 from optibox.present.order_text import MARGIN, order_lines, order_title
 from optibox.present.report import Report
 from optibox.present.run_line import run_line
-from optibox.present.second_text import TITLE, second_lines
 from optibox.present.sections import SECTIONS, proof_text
 from optibox.present.settle import to_settle, without_names
 from optibox.present.slack import RateStage, rate_stages, tight
 from optibox.present.verdict import verdict
 from optibox.present.words import cut, width_of, wrapped
+from optibox.report.document import Document, Section
+from optibox.report.explain import refusal_parts
 from optibox.report.quantity import number, rate
+from optibox.report.second import second_section
+from optibox.report.text import as_text
 from optibox.report.words import clean
 
 PAGE_LINES = 24
@@ -73,8 +75,7 @@ def answer(
     if report.assessment is None:
         return lines
     if report.second is not None:
-        lines += [Line(""), Line(TITLE, "strong")]
-        lines += map(Line, second_lines(report.second, report.currency, width))
+        lines += _sections(second_section(report.second, report.currency), width)
     for name, section in SECTIONS.items():
         if name not in sections:
             continue
@@ -177,12 +178,15 @@ def _without_build(report: Report, width: int) -> list[Line]:
     for words in report.plan.in_play or ("none that the scenario sets",):
         lines += [Line(text) for text in wrapped(clean(words), width, MARGIN)]
     if report.refusal is not None:
-        years = report.scenario.money.years
-        why = refusal_lines(report.refusal, report.currency, years, width)
-        lines += [Line(text, _title_style(text)) for text in why]
+        lead, sections = refusal_parts(report.refusal, report.currency)
+        lines += [Line(x) for note in lead for x in wrapped(note.text, width) if x]
+        lines += _sections(sections, width)
+        lines.append(Line(""))
     lines += [Line(text) for text in wrapped(proof_text(report), width)]
     return lines
 
 
-def _title_style(text: str) -> Style:
-    return "strong" if text in TITLES else "plain"
+def _sections(sections: Sequence[Section], width: int) -> list[Line]:
+    titles = {section.title for section in sections}
+    texts = as_text(Document(verdict=(), sections=tuple(sections)), width).splitlines()
+    return [Line(text, "strong" if text in titles else "plain") for text in texts]

@@ -11,7 +11,8 @@ import pytest
 from optibox.explain import explain
 from optibox.explain.requirements import SAVED
 from optibox.migration import route_of
-from optibox.present.explain_text import refusal_lines
+from optibox.report.explain import Explanation
+from optibox.report.text import as_text
 from optibox.scenario import Scenario
 from optibox.search.plan import plan
 from tests.oracle.test_optimum import TIME_LIMIT_S, assert_agrees
@@ -79,7 +80,8 @@ def test_an_explanation_names_the_files_and_what_to_borrow():
     (eased,) = found.relaxations
     assert eased.is_enough
     assert eased.lack.borrow_b == 1_500_000_000_000
-    text = "\n".join(line for line in refusal_lines(found, "", 5, 100))
+    told = Explanation(found=found, currency="", years=5).document()
+    text = " ".join(as_text(told).split())
     assert "with an empty drive of 1.50 TB or more borrowed first" in text
 
 

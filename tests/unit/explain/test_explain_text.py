@@ -7,8 +7,9 @@ from typer.testing import CliRunner
 
 from optibox.cli import app
 from optibox.explain import explain
-from optibox.present.explain_json import explanation_csv, explanation_table
-from optibox.present.explain_text import explanation_lines
+from optibox.report.as_csv import as_csv
+from optibox.report.explain import Explanation, explanation_dict
+from optibox.report.text import as_text
 from tests.support.parts import catalog_of, plain_parts
 from tests.unit.explain.test_asker import asked
 
@@ -25,7 +26,15 @@ catalogs = ["catalog"]
 
 
 def text_of(found, width=100) -> str:
-    return "\n".join(explanation_lines(found, "EUR", 5, width))
+    return as_text(document_of(found), width)
+
+
+def document_of(found):
+    return Explanation(found=found, currency="EUR", years=5).document()
+
+
+def csv_of(found) -> list[str]:
+    return as_csv(document_of(found).data).splitlines()[1:]
 
 
 @pytest.fixture(scope="module")
@@ -65,16 +74,16 @@ def test_no_line_is_wider_than_asked(refused, priced, width):
 
 
 def test_forms_for_programs(refused, priced):
-    table = json.loads(json.dumps(explanation_table(refused), allow_nan=False))
+    table = json.loads(json.dumps(explanation_dict(refused), allow_nan=False))
     (conflict,) = table["conflicts"]
     assert [m["key"] for m in conflict["members"]] == ["limits.asleep_w"]
     (relaxation,) = table["relaxations"]
     assert relaxation["proven"]
     assert relaxation["machine"]["asleep_w"] <= relaxation["value"]
-    assert explanation_csv(refused).startswith("key,asked,enough,value,proven\n")
-    prices = explanation_table(priced)["prices"]
+    assert "\n".join(csv_of(refused)).startswith("key,asked,enough,value,proven\n")
+    prices = explanation_dict(priced)["prices"]
     assert prices[0]["cost"] == max(p["cost"] for p in prices)
-    assert explanation_csv(priced).startswith("key,asked,cost\n")
+    assert "\n".join(csv_of(priced)).startswith("key,asked,cost\n")
 
 
 def test_commands_on_the_starter_catalog(tmp_path):

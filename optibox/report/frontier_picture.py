@@ -14,9 +14,9 @@ from matplotlib.transforms import Bbox
 
 from optibox.criteria import Criterion
 from optibox.frontier.records import Frontier, Row
-from optibox.present.frontier_words import proof_words, unit_of
-from optibox.present.words import wrapped
+from optibox.report.frontier import proof_words, unit_of
 from optibox.report.quantity import number
+from optibox.report.text import wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
