@@ -5,24 +5,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
+from optibox.cli.options import Format, FormatOption, Output
+from optibox.cli.run import give, refuse
 from optibox.cli.sheet import (
     BuildFile,
-    Output,
     Repeatability,
     Resolution,
     ScenarioOption,
-    give,
     scenario_of,
-    terminal_width,
 )
 
 if TYPE_CHECKING:
-    from optibox.catalog.catalog import Catalog
     from optibox.measure.reconcile import Reconciliation
     from optibox.measure.replan import Replanned
-    from optibox.present.text import Line
-    from optibox.scenario import Scenario
 
 ReadingsFile = Annotated[Path, typer.Argument(help="A CSV file of readings.")]
 Save = Annotated[
@@ -80,6 +75,8 @@ def reconcile(
     from optibox.measure.read import read_readings
     from optibox.measure.reconcile import reconcile as work
     from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
+    from optibox.present.report import currency_of
+    from optibox.report.reconcile import ReconcileReport
 
     _check_picture(picture)
     machine = load_build(build)
@@ -90,66 +87,39 @@ def reconcile(
     )
     found = work(machine, read_readings(readings, machine, meter), meter, asked)
     again = _replanned(found, scenario, readings) if is_replanned else None
-    give(_text(found, form, asked, again), output)
+    currency = currency_of(*asked) if asked else ""
+    give(ReconcileReport(found=found, currency=currency, again=again), form, output)
     if picture is not None:
         _draw(found, picture)
     if save is not None:
         _save(found, save, readings, is_combined=is_combined)
 
 
-def _text(
-    found: "Reconciliation",
-    form: Format,
-    asked: "tuple[Scenario, Catalog] | None",
-    again: "Replanned | None",
-) -> "str | list[Line]":
-    from optibox.present.measure_csv import reconcile_csv
-    from optibox.present.measure_json import reconcile_json
-    from optibox.present.measure_replan import replan_lines
-    from optibox.present.measure_text import reconcile_lines
-    from optibox.present.report import currency_of
-
-    currency = currency_of(*asked) if asked else ""
-    if form is Format.json:
-        return reconcile_json(found, currency, again)
-    if form is Format.csv:
-        return reconcile_csv(found)
-    lines = reconcile_lines(found, currency, terminal_width())
-    return lines + (replan_lines(again, terminal_width()) if again else [])
-
-
 def _replanned(
     found: "Reconciliation", scenario: Path | None, readings: Path
 ) -> "Replanned":
     """Return what the next plan of the scenario makes of the figures."""
-    from optibox.errors import Fault, InputError
     from optibox.measure.replan import replan
 
     if scenario is None:
         remedy = "Name the scenario to plan again: --scenario scenario.toml."
-        fault = Fault(path="--replan", problem="needs a scenario", remedy=remedy)
-        raise InputError([fault])
+        refuse("--replan", "", "needs a scenario", remedy)
     typer.echo("planning twice, without and with the figures ...", err=True)
     return replan(found, scenario, readings.name)
 
 
 def _check_picture(path: Path | None) -> None:
     """Refuse a picture in a form that is not drawn, before any work is done."""
-    from optibox.errors import Fault, InputError
-
     if path is not None and path.suffix.lower() != ".svg":
-        fault = Fault(
-            path="--picture",
-            value=str(path),
-            problem="is no SVG file; pictures are drawn as SVG alone",
-            remedy=f"Name it {path.with_suffix('.svg').name}; browsers turn it into PNG.",
-        )
-        raise InputError([fault])
+        problem = "is no SVG file; pictures are drawn as SVG alone"
+        name = path.with_suffix(".svg").name
+        remedy = f"Name it {name}; browsers turn it into PNG."
+        refuse("--picture", str(path), problem, remedy)
 
 
 def _draw(found: "Reconciliation", path: Path) -> None:
     from optibox.files import write_text
-    from optibox.present.measure_picture import picture_svg
+    from optibox.report.measure_picture import picture_svg
 
     write_text(path, picture_svg(found))
 

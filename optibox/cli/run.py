@@ -49,7 +49,7 @@ def give(answer: Answer, form: Format, output: Path | None) -> None:
 
         if document.data is None:
             refuse("--format", "csv", "has no rows here", "Ask for table or json.")
-        give_text(as_csv(document.data), output)
+        give_text(as_csv(document.data, document.data_notes), output)
     else:
         _show(document, output)
 

@@ -1,29 +1,17 @@
 """The measuring sheet of a build."""
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from optibox.cli.options import Format, FormatOption, Output
+from optibox.cli.run import give
 
+if TYPE_CHECKING:
     from optibox.catalog.catalog import Catalog
     from optibox.measure.records import Meter
-    from optibox.measure.sheet import Sheet
-    from optibox.present.text import Line
     from optibox.scenario import Scenario
-
-
-class SheetFormat(StrEnum):
-    """How a sheet is written."""
-
-    table = "table"
-    csv = "csv"
-    json = "json"
-    html = "html"
-
 
 BuildFile = Annotated[Path, typer.Argument(help="A saved build.")]
 ScenarioOption = Annotated[
@@ -50,22 +38,12 @@ Minutes = Annotated[
     typer.Option("--minutes", min=20, max=3000, help="Time for wall readings."),
 ]
 OneHour = Annotated[bool, typer.Option("--hour", help="The version for one hour.")]
-SheetForm = Annotated[
-    SheetFormat,
-    typer.Option(
-        "--format", help="html prints on one or two A4 pages; csv is to fill in."
-    ),
-]
-Output = Annotated[
-    Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
-]
-
 EPILOG = (
     "Without --minutes, --resolution and --repeatability they are asked for on a "
     "terminal, and assumed elsewhere (240 min, 0.1 W, 0.3 W). Below 120 minutes, as "
     "with --hour, readings settle and average for less, and their errors grow. "
     "Readings that cannot tell anything, or on which no decision turns, are left out and "
-    "named. Exit codes: 0 done, 2 bad input."
+    "named. --format html prints on A4, csv is to fill in. Exit codes: 0 done, 2 bad input."
 )
 
 
@@ -77,7 +55,7 @@ def sheet(
     repeatability: Repeatability = None,
     minutes: Minutes = None,
     is_hour: OneHour = False,
-    form: SheetForm = SheetFormat.table,
+    form: FormatOption = Format.table,
     output: Output = None,
 ) -> None:
     """Print a measuring sheet for a build: which readings to take, in which order.
@@ -88,6 +66,7 @@ def sheet(
     """
     from optibox.build import load_build
     from optibox.measure.sheet import DEFAULT_MINUTES, ONE_HOUR_MIN, sheet_of
+    from optibox.report.sheet import SheetReport
 
     machine = load_build(build)
     asked = scenario_of(scenario)
@@ -98,7 +77,7 @@ def sheet(
     elif minutes is None:
         minutes = _ask("Minutes for wall readings", DEFAULT_MINUTES, (20.0, 3000.0))
     found = sheet_of(machine, meter, minutes, asked)
-    give(_text(found, form, is_assumed=is_assumed), output)
+    give(SheetReport(sheet=found, is_assumed=is_assumed), form, output)
 
 
 def scenario_of(path: Path | None) -> "tuple[Scenario, Catalog] | None":
@@ -136,62 +115,3 @@ def _ask(words: str, default: float, bounds: tuple[float, float]) -> float:
         if bounds[0] <= value <= bounds[1]:
             return value
         typer.echo(f"expected {bounds[0]:g} to {bounds[1]:g}", err=True)
-
-
-def _text(found: "Sheet", form: SheetFormat, *, is_assumed: bool) -> "str | list[Line]":
-    from optibox.present.sheet_csv import sheet_csv
-    from optibox.present.sheet_json import sheet_json
-    from optibox.present.sheet_page import sheet_page
-    from optibox.present.sheet_text import sheet_lines
-
-    if form is SheetFormat.csv:
-        return sheet_csv(found)
-    if form is SheetFormat.json:
-        return sheet_json(found)
-    if form is SheetFormat.html:
-        return sheet_page(found, is_assumed=is_assumed)
-    return sheet_lines(found, terminal_width(), is_assumed=is_assumed)
-
-
-def terminal_width() -> int:
-    """Return the columns to write for: the terminal's, else a hundred."""
-    import sys
-
-    from optibox.present.text import NARROWEST, PIPED_WIDTH, WIDEST
-
-    if not sys.stdout.isatty():
-        return PIPED_WIDTH
-    import shutil
-
-    return min(WIDEST, max(NARROWEST, shutil.get_terminal_size().columns))
-
-
-def give(text: "str | Sequence[Line]", output: Path | None) -> None:
-    """Write an answer to stdout or to a file; lines are styled on a terminal alone."""
-    from optibox.files import write_text
-    from optibox.present.text import plain_text
-
-    if output is not None:
-        write_text(output, text if isinstance(text, str) else plain_text(text))
-    elif isinstance(text, str):
-        typer.echo(text, nl=False)
-    else:
-        _show(text)
-
-
-def _show(lines: "Sequence[Line]") -> None:
-    import os
-    import sys
-
-    from optibox.present.text import plain_text
-
-    if not sys.stdout.isatty() or os.environ.get("NO_COLOR"):
-        typer.echo(plain_text(lines), nl=False)
-        return
-    from rich.console import Console
-    from rich.text import Text
-
-    console = Console(highlight=False)
-    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
-    for line in lines:
-        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)

@@ -12,14 +12,14 @@ from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
 from optibox.migration import Route, route_of
 from optibox.present.migration_text import state_text, step_text, summary
 from optibox.present.settle import finding_text, merged
-from optibox.present.sheet_words import (
+from optibox.report.second import nearest_words, second_dict
+from optibox.report.sheet import (
     BEFORE,
     HOW_POWER,
     HOW_RATES,
     step_words,
     test_words,
 )
-from optibox.report.second import nearest_words, second_dict
 from optibox.report.spindown import break_even_words
 from optibox.report.words import capital, clean, counted
 from optibox.rules.reach import told_with_steps
@@ -52,11 +52,15 @@ def measuring(found: Assessment) -> dict[str, list[Any]]:
     """Return a measuring order of about an hour: readings, transfers, rules first."""
     sheet = sheet_of(found.build, Meter(), ONE_HOUR_MIN)
     readings = [
-        [capital(f"{row.action}, {row.state}"), row.expected.replace("+-", "\u00b1")]
+        [
+            capital(clean(f"{row.action}, {row.state}")),
+            row.expected.replace("+-", "\u00b1"),
+        ]
         for row in step_words(sheet)[:MOST_READINGS]
     ]
     transfers = [
-        [capital(f"{row.what}, {row.size}"), row.expected] for row in test_words(sheet)
+        [capital(clean(f"{row.what}, {row.size}")), row.expected]
+        for row in test_words(sheet)
     ]
     return {
         "before": [*BEFORE, HOW_POWER],

@@ -1,6 +1,7 @@
 """A table as CSV: every column with a key, numbers without units and groups."""
 
 import math
+from collections.abc import Sequence
 
 from optibox.catalog.csvcells import csv_text
 from optibox.report.document import Blank, Phrases, Table, Value, Worded
@@ -8,13 +9,15 @@ from optibox.report.quantity import Quantity, Unit
 from optibox.report.words import clean
 
 
-def as_csv(table: Table) -> str:
+def as_csv(table: Table, remarks: Sequence[str] = ()) -> str:
     """Return the columns of a table that have a key as CSV; blank = there is none."""
     told = [(n, column) for n, column in enumerate(table.columns) if column.key]
     rows = [
         {c.key: cell_of(row.cells[n], c.unit) for n, c in told} for row in table.rows
     ]
-    return csv_text([column.key for _, column in told], rows)
+    text = csv_text([column.key for _, column in told], rows)
+    head, _, body = text.partition("\n")
+    return "\n".join([head, *(f"# {clean(remark)}" for remark in remarks), body])
 
 
 def cell_of(value: Value, unit: Unit | None = None) -> str:

@@ -153,6 +153,8 @@ class Document:
     sections: tuple[Section, ...] = ()
     end: tuple[Block, ...] = ()
     data: Table | None = None
+    data_notes: tuple[str, ...] = ()
+    """Remarks at the head of the CSV."""
     title: str = ""
     """Name of a page; the verdict where there is none."""
 

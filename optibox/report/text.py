@@ -249,7 +249,7 @@ def _runs(rows: Iterable[Row], left: int) -> Iterator[tuple[bool, list[Row]]]:
 
 def _indent(widths: Sequence[int]) -> int:
     """Return the indent of a note: beneath the second column where the first is narrow."""
-    return widths[0] + GAP if widths and widths[0] <= 2 * MARGIN else 2 * MARGIN
+    return widths[0] + 2 * GAP if widths and widths[0] <= 2 * MARGIN else 2 * MARGIN
 
 
 def _heads(columns: Sequence[Column]) -> list[Text]:

@@ -11,10 +11,11 @@ from optibox.measure.overrides import override_text
 from optibox.measure.read import readings_of
 from optibox.measure.reconcile import reconcile
 from optibox.measure.records import STATES, TRANSFERS, Meter
-from optibox.present.measure_csv import reconcile_csv
-from optibox.present.measure_json import reconcile_json
-from optibox.present.measure_picture import picture_svg
-from optibox.present.measure_text import reconcile_lines
+from optibox.report.as_csv import as_csv
+from optibox.report.as_json import as_json
+from optibox.report.measure_picture import picture_svg
+from optibox.report.reconcile import ReconcileReport
+from optibox.report.text import as_text
 from tests.unit.measure.machines import build, parts
 
 METER = Meter()
@@ -75,9 +76,11 @@ def test_sound_rows_have_an_answer_in_every_form(rows, made):
     found = readings_of("r.csv", text_of(rows), made, METER)
     assert not found.faults
     told = reconcile(made, found, METER)
-    assert reconcile_lines(told, "EUR", 80)
-    assert reconcile_json(told, "EUR").endswith("}\n")
-    assert reconcile_csv(told).startswith("# optibox format")
+    answer = ReconcileReport(found=told, currency="EUR")
+    document = answer.document()
+    assert as_text(document, 80)
+    assert as_json(answer.to_dict()).endswith("}\n")
+    assert as_csv(document.data).startswith("# optibox format")
     assert picture_svg(told).startswith("<svg")
     assert override_text(told, "r.csv", combined=True).startswith("# Figures")
     for figure in told.fit.found if told.fit else ():

@@ -138,7 +138,7 @@ def test_page_is_one_whole_file_made_for_paper():
     assert "size: A4" in text
     assert text.index("array assembly disabled") < text.index("<table")
     steps = len(json.loads(sheet("--format", "json"))["power"])
-    assert text.count("<td class=n>") >= steps
+    assert text.count('<span class="box">') >= steps
 
 
 def test_page_escapes_what_a_catalog_may_hold(tmp_path):

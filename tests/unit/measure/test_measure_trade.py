@@ -10,7 +10,8 @@ import pytest
 from optibox.measure.read import readings_of
 from optibox.measure.reconcile import reconcile
 from optibox.measure.records import Meter
-from optibox.present.measure_text import reconcile_lines
+from optibox.report.reconcile import ReconcileReport
+from optibox.report.text import as_text
 from tests.unit.measure.machines import LOSSLESS, build, parts
 
 READINGS = """fitted,removed,state,watts
@@ -79,7 +80,8 @@ def test_standby_watts_are_not_identified(found):
 
 
 def test_all_of_it_is_said(found):
-    text = " ".join(" ".join(x.text for x in reconcile_lines(found, "", 100)).split())
+    told = ReconcileReport(found=found, currency="").document()
+    text = " ".join(as_text(told).split())
     assert "4.1 W per drive at the wall" in text
     assert "standby watts are not identified" in text
     assert "case + 2 x ctl 7.00" in text

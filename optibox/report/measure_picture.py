@@ -10,9 +10,9 @@ from html import escape
 
 from optibox.measure.found import FoundFigure
 from optibox.measure.reconcile import Reconciliation
-from optibox.present.measure_words import transfer_words
-from optibox.present.words import cut
+from optibox.report.measured import transfer_words
 from optibox.report.quantity import number
+from optibox.report.text import cut
 from optibox.report.words import clean
 
 WIDTH, ROW, LABEL, VALUE = 900, 22, 330, 120

@@ -1,7 +1,6 @@
-"""What readings say, in words: the same sentences for text, page and JSON."""
+"""What readings say, in sentences."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from optibox.measure.effect import DecisionNow
 from optibox.measure.found import FoundFigure, Interval
@@ -11,23 +10,12 @@ from optibox.measure.rates import Judged
 from optibox.measure.reconcile import Reconciliation
 from optibox.measure.unknowns import Unknown
 from optibox.report.quantity import money, number, rate, share
-from optibox.report.words import and_list, clean, counted
+from optibox.report.words import and_list, counted
 
 SCALE_OF_METER = (
     "Intervals hold the meter's repeatability and the spread of the supply's losses; a "
     "meter that reads 1 or 2 % high or low as a whole shifts all watts alike."
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureRow:
-    """One figure of the fit in words."""
-
-    name: str
-    measured: str
-    catalog: str
-    together: str
-    remark: str
 
 
 def interval_words(interval: Interval) -> str:
@@ -44,33 +32,10 @@ def interval_words(interval: Interval) -> str:
     )
 
 
-def figure_rows(fit: PowerFit) -> tuple[FigureRow, ...]:
-    """Return all figures in words, determined ones first."""
-    ordered = sorted(
-        fit.found,
-        key=lambda f: (f.measured is None, len(f.members) > 1, f.words),
-    )
-    return tuple(_row(fit, found) for found in ordered)
-
-
-def _row(fit: PowerFit, found: FoundFigure) -> FigureRow:
-    catalog = found.catalog
-    bounds = f"{number(catalog.low, 2)}..{number(catalog.high, 2)}"
-    single = found.members[0] if len(found.members) == 1 else None
-    together = interval_words(fit.combined[single]) if single else ""
-    each = f" {found.unit_words}" if found.unit_words else ""
-    return FigureRow(
-        name=clean(found.words),
-        measured=interval_words(found.measured) + each if found.measured else "open",
-        catalog=bounds,
-        together=together,
-        remark=_remark(found),
-    )
-
-
-def _remark(found: FoundFigure) -> str:
+def remark_words(found: FoundFigure) -> str:
+    """Return what is to be said of one figure; nothing where all is plain."""
     if found.measured is None:
-        return f"not told from {and_list(map(clean, found.tied))}: no interval"
+        return f"not told from {and_list(found.tied)}: no interval"
     words = []
     if len(found.members) > 1:
         why = "in every reading" if found.is_base else "never seen apart"
@@ -91,7 +56,7 @@ def summary(found: Reconciliation, currency: str) -> Iterator[str]:
         gain = money(abs(one.gain_after), currency)
         lead = "Leans the other way now" if one.is_open else "Turned by the readings"
         unsure = ", not settled" if one.is_open else ""
-        yield f"{lead}{unsure}: {clean(best)} ({gain} better)."
+        yield f"{lead}{unsure}: {best} ({gain} better)."
     if found.decisions and not turned:
         yield "The readings turn no decision."
     wrong = [
@@ -103,14 +68,14 @@ def summary(found: Reconciliation, currency: str) -> Iterator[str]:
         yield f"Not as planned: {'; '.join(wrong)}."
     doubted = [f.words for f in found.fit.found if not f.agrees] if found.fit else []
     if doubted:
-        yield f"Outside the catalog's bounds: {'; '.join(map(clean, doubted))}."
+        yield f"Outside the catalog's bounds: {'; '.join(doubted)}."
     bad = [note for note in found.counters if note.severity == "error"]
     for note in bad:
-        yield f"{clean(note.drive)}: {note.text}."
+        yield f"{note.drive}: {note.text}."
 
 
 def _blame(one: Judged) -> str:
-    return clean(one.culprit.words) if one.culprit else "no suspect fits"
+    return one.culprit.words if one.culprit else "no suspect fits"
 
 
 def state_sentences(found: Reconciliation) -> Iterator[str]:
@@ -140,10 +105,10 @@ def _pattern_sentences(found: Reconciliation) -> Iterator[str]:
             "rests with them."
         )
     if why.suspects:
-        names = "; ".join(clean(f.words) for f in why.suspects)
+        names = "; ".join(f.words for f in why.suspects)
         yield f"It lies within what was only seen together: {names}."
     if why.hidden and why.pattern != "in the drives":
-        cards = and_list(map(clean, why.hidden))
+        cards = and_list(why.hidden)
         yield (
             f"A candidate that no single removal shows: the loss of deep idle, kept up "
             f"by {cards} as long as any one of them is fitted."
@@ -202,7 +167,7 @@ def fit_sentences(fit: PowerFit) -> Iterator[str]:
 
 def unseen_words(unseen: tuple[Unknown, ...]) -> str:
     """Return what no reading contains."""
-    names = [clean(u.name) for u in unseen if u.key]
+    names = [u.name for u in unseen if u.key]
     return f"In no reading: {'; '.join(names)}." if names else ""
 
 
@@ -213,7 +178,7 @@ def transfer_words(one: Judged) -> str:
     if reading.operation == "network":
         return f"network alone, {number(reading.size_gb)} GB"
     if reading.target:
-        what += f" {clean(reading.target)}"
+        what += f" {reading.target}"
     elif reading.n_drives > 1:
         what += f" {reading.n_drives} drives at once"
     if reading.mode:
@@ -223,7 +188,7 @@ def transfer_words(one: Judged) -> str:
 
 def verdict_words(one: Judged) -> str:
     """Return what one transfer test says."""
-    return clean(_verdict(one))
+    return _verdict(one)
 
 
 def _verdict(one: Judged) -> str:
@@ -248,15 +213,15 @@ def suspects_words(one: Judged, most: int = 4) -> str:
     if one.is_as_planned or one.refused:
         return ""
     seen = dict.fromkeys((s.words, s.mb_s) for s in one.suspects)
-    rows = [f"{clean(words)} {number(mb_s)}" for words, mb_s in seen]
+    rows = [f"{words} {number(mb_s)}" for words, mb_s in seen]
     return "; ".join(rows[:most])
 
 
 def next_words(one: NextReading, currency: str, *, has_worth: bool) -> str:
     """Return one reading that is worth taking."""
-    text = f"{clean(one.label)}: {number(one.minutes)} min"
+    text = f"{one.label}: {number(one.minutes)} min"
     narrows = (
-        f"{clean(one.narrows.name)} from +-{number(one.before_w, 2)} to "
+        f"{one.narrows.name} from +-{number(one.before_w, 2)} to "
         f"+-{number(one.after_w, 2)} W"
     )
     if not has_worth or not one.settles:
@@ -271,7 +236,7 @@ def next_words(one: NextReading, currency: str, *, has_worth: bool) -> str:
 
 def decision_words(one: DecisionNow, currency: str) -> str:
     """Return one decision before and after the readings."""
-    change, keep = clean(one.decision.change), clean(one.decision.keep)
+    change, keep = one.decision.change, one.decision.keep
     state = "Open" if one.is_open else "Settled"
     turned = ", planned the other way" if one.is_turned else ""
     best = f"{change}, which" if one.gain_after > 0 else f"{keep}; to {change}"
