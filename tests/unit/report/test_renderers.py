@@ -109,9 +109,7 @@ def test_a_note_stands_beside_its_row_where_it_fits():
     table = Table(columns=columns, rows=rows, is_noted_beside=True)
     lines = body(table)
     assert lines[:3] == ["  name  n", "  a     1  short", "  b     2"]
-    assert lines[3:] == ["          " + " ".join(["long"] * 9)] * 2 + [
-        "          long long"
-    ]
+    assert lines[3:] == ["          " + " ".join(["long"] * 10)] * 2
 
 
 def test_statements_hang_under_their_marks():
