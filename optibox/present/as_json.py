@@ -56,6 +56,7 @@ from optibox.present.slack import rate_stages, slacks
 from optibox.present.wiring_map import card_rows, power_rows, wiring_rows
 from optibox.report.explain import explanation_dict
 from optibox.report.second import second_dict
+from optibox.rules import remedy_of
 
 FORMAT = 1
 """Version of the layout of this JSON."""
@@ -150,7 +151,9 @@ def described(
             asdict(v) | {"cost_difference": round(v.cost_difference, _CENTS)}
             for v in variants(found)
         ],
-        "findings": [asdict(finding) for finding in found.findings],
+        "findings": [
+            {**asdict(finding), "fix": remedy_of(finding)} for finding in found.findings
+        ],
         **({"settle_first": list(to_settle(found))} if moves_data else {}),
         "order": _order(found),
         "postage": [asdict(postage) for postage in postage_of(found.build)],

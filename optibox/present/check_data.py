@@ -25,16 +25,14 @@ from optibox.present.check_report import (
     ChainRow,
     CheckReport,
     chain_rows,
-    consequence,
     currents_block,
     place_rows,
     power_of,
-    remedy,
     risk_block,
 )
 from optibox.present.check_settings import settings_of
 from optibox.present.migration_json import migration_table
-from optibox.rules import Finding
+from optibox.rules import Finding, consequence_of, remedy_of
 
 COLUMNS = (
     "rule",
@@ -100,8 +98,8 @@ def _finding(report: CheckReport, finding: Finding) -> dict[str, Any]:
     told = None if mend is None else _mend_table(mend)
     return {
         **asdict(finding),
-        "fix": remedy(finding),
-        "consequence": consequence(finding),
+        "fix": remedy_of(finding),
+        "consequence": consequence_of(finding),
         "mend": told,
     }
 

@@ -19,7 +19,7 @@ from optibox.physics.chain import Stage
 from optibox.present.settle import merged
 from optibox.present.wiring_map import context_of
 from optibox.report.words import clean
-from optibox.rules import RULES, Finding, Severity
+from optibox.rules import Finding, Severity
 from optibox.rules.currents import Currents, currents_of
 from optibox.rules.reach import SAFE_ORDER, reach_findings
 from optibox.scenario import Assumed
@@ -100,20 +100,6 @@ class CheckReport:
     def by_severity(self, severity: Severity) -> tuple[Finding, ...]:
         """Return the findings of a severity, equal ones about several drives as one."""
         return tuple(f for f in merged(self.findings) if f.severity == severity)
-
-
-def consequence(finding: Finding) -> str:
-    """Return what comes of a finding, in plain words."""
-    known = RULES.get(finding.rule)
-    return known.why if known else ""
-
-
-def remedy(finding: Finding) -> str:
-    """Return what is to be done: the finding's own words, else what usually mends it."""
-    known = RULES.get(finding.rule)
-    if finding.fix or known is None or finding.severity == "information":
-        return finding.fix
-    return known.remedy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

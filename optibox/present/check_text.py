@@ -17,8 +17,6 @@ from optibox.present.check_figures import (
 from optibox.present.check_report import (
     SEVERITIES,
     CheckReport,
-    consequence,
-    remedy,
 )
 from optibox.present.migration_text import TITLE as MOVING
 from optibox.present.migration_text import migration_lines
@@ -29,7 +27,7 @@ from optibox.present.verdict import does
 from optibox.present.words import wrapped
 from optibox.report.quantity import money, watts
 from optibox.report.words import capital, clean, counted
-from optibox.rules import Finding
+from optibox.rules import Finding, consequence_of, remedy_of
 from optibox.rules.reach import told_with_steps
 
 _TITLES = {"error": "Errors", "warning": "Warnings", "information": "Information"}
@@ -141,10 +139,10 @@ def _together(report: CheckReport, width: int) -> Iterator[str]:
 
 def _beneath(report: CheckReport, finding: Finding, width: int) -> Iterator[str]:
     indent = MARGIN * 3
-    why = consequence(finding)
+    why = consequence_of(finding)
     if why:
         yield from wrapped(why, width, indent)
-    fix = remedy(finding)
+    fix = remedy_of(finding)
     if fix:
         yield from wrapped(f"Do: {fix.rstrip('.')}.", width, indent)
     mend = report.mend_of(finding)

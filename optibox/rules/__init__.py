@@ -19,7 +19,15 @@ from optibox.rules import (
     wiring,
 )
 from optibox.rules.context import Context
-from optibox.rules.register import RULES, Finding, Rule, Severity, findings_of
+from optibox.rules.register import (
+    RULES,
+    Finding,
+    Rule,
+    Severity,
+    consequence_of,
+    findings_of,
+    remedy_of,
+)
 
 __all__ = [
     "RULES",
@@ -31,6 +39,7 @@ __all__ = [
     "array",
     "array_care",
     "cables",
+    "consequence_of",
     "demands",
     "findings_of",
     "lanes",
@@ -39,6 +48,7 @@ __all__ = [
     "platform",
     "power",
     "reach",
+    "remedy_of",
     "supply",
     "wiring",
 ]

@@ -93,6 +93,20 @@ def information(rule_id: str, evidence: str, fix: str = "") -> Finding:
     return Finding(rule=rule_id, severity="information", evidence=evidence, fix=fix)
 
 
+def consequence_of(finding: Finding) -> str:
+    """Return what comes of a finding, in plain words."""
+    known = RULES.get(finding.rule)
+    return known.why if known else ""
+
+
+def remedy_of(finding: Finding) -> str:
+    """Return what is to be done: the finding's own words, else what usually mends it."""
+    known = RULES.get(finding.rule)
+    if finding.fix or known is None or finding.severity == "information":
+        return finding.fix
+    return known.remedy
+
+
 def findings_of(context: Context) -> tuple[Finding, ...]:
     """Return every finding about a machine, errors first, then by rule."""
     found = [finding for entry in RULES.values() for finding in entry.check(context)]
