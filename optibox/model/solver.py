@@ -5,7 +5,7 @@ import warnings
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum, auto
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import highspy
 import numpy as np
@@ -200,8 +200,7 @@ class Program:
 
     def solve_by_cbc(self, time_limit_s: float | None = None) -> Solution:
         """Return what the solver that PuLP brings along says of the program."""
-        import pulp  # noqa: PLC0415 - takes its time and most runs do without
-
+        pulp = _pulp()
         problem = self.problem()
         options = {"msg": False, "gapRel": 0.0, "gapAbs": ABSOLUTE_GAP, "threads": 1}
         with warnings.catch_warnings():
@@ -274,8 +273,7 @@ class Program:
 
         Variables are named by number: mangled names could collide.
         """
-        import pulp  # noqa: PLC0415 - takes its time and most runs do without
-
+        pulp = _pulp()
         problem = pulp.LpProblem("build", pulp.LpMinimize)
         variables = {
             name: problem.add_variable(
@@ -305,6 +303,12 @@ class Program:
                 made = pulp.LpConstraint(left, senses[sense], f"r{index}", right)
                 problem.addConstraint(made, f"r{index}")
         return problem
+
+
+def _pulp() -> Any:  # noqa: ANN401 - a module
+    import pulp  # noqa: PLC0415 - takes its time and most runs do without
+
+    return pulp
 
 
 def _solver(time_limit_s: float | None) -> highspy.Highs:

@@ -111,6 +111,8 @@ def _proof(report: Report) -> dict[str, Any]:
         "entries": proof.n_entries,
         "bounded": proof.n_bounded,
         "solves": proof.n_solves,
+        "neighbours": proof.guard.n_neighbours if proof.guard else None,
+        "neighbours_tried": proof.guard.n_tried if proof.guard else None,
         "unsolved": proof.n_unsolved,
         "solver": proof.solver,
         "seconds": round(proof.seconds, 3),

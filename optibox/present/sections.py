@@ -25,7 +25,7 @@ from optibox.present.wiring_map import (
 )
 from optibox.present.words import cut, pad, pad_left, width_of, wrapped
 from optibox.report.quantity import number, rate
-from optibox.report.words import clean
+from optibox.report.words import clean, counted
 from optibox.rules.reach import told_with_steps
 
 
@@ -197,6 +197,12 @@ def proof_text(report: Report) -> str:
         return f"Proof: {done}: {effort}."
     if plan.status == "optimal":
         how = "optimal, nothing of this catalog does better"
+        if proof.guard is not None:
+            how += (
+                f"; of {counted(proof.guard.n_neighbours, 'build')} beside it (other "
+                f"operation, one part or role exchanged) {proof.guard.n_tried} were "
+                f"tried, none better"
+            )
     else:
         how = f"not proven: value {proof.value:.2f}, bound {proof.bound:.2f}"
         if proof.n_unsolved:

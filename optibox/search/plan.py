@@ -12,9 +12,14 @@ from optibox.model.ground import Ground
 from optibox.model.solver import SOLVER_NAME
 from optibox.scenario import Scenario
 from optibox.search.best import Question, best
+from optibox.search.held import held
 from optibox.search.result import Plan, Progress, Proof, Status
 
 TOTAL_COST = AIMS["total cost"]
+GUARD_SHARE = 0.1
+"""Share of a plan's time that is spent on the builds beside its answer."""
+FALLBACK_S = 60.0
+"""Time for the flat program where one of those is better, without a time limit. [s]."""
 
 
 def weights_for(scenario: Scenario, aim: Criterion) -> Weights:
@@ -58,6 +63,21 @@ def plan(
     on_progress : callable, optional
         Receives a line about bound and best build now and then.
     """
+    started = time.monotonic()
+    answer = _search(catalog, scenario, time_limit_s, on_progress)
+    if answer.status != "optimal":
+        return answer
+    spent_s = time.monotonic() - started
+    left_s = FALLBACK_S if time_limit_s is None else time_limit_s - spent_s
+    return held(answer, catalog, guard_s=GUARD_SHARE * spent_s, left_s=left_s)
+
+
+def _search(
+    catalog: Catalog,
+    scenario: Scenario,
+    time_limit_s: float | None,
+    on_progress: Progress | None,
+) -> Plan:
     aim = AIMS[scenario.choices.aim]
     ground = Ground(catalog=catalog, scenario=scenario)
     if aim.is_maximised:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optibox.assess import Assessment
+from optibox.guard import Guarded
 
 Status = Literal["optimal", "feasible", "infeasible", "unknown"]
 Progress = Callable[[str], None]
@@ -32,6 +33,8 @@ class Proof:
 
     seconds: float
     solver: str
+    guard: Guarded | None = None
+    """What was tried beside the answer; nothing where it is not called proven."""
     n_unsolved: int = 0
     """Programs on which every solver gave up, though there was time."""
 

@@ -13,8 +13,12 @@ import pytest
 from tests.support.source import ROOT, trees
 
 HEAVY = ("pulp", "highspy", "numpy", "pydantic", "rich.table")
-STILL_LATE = {"optibox/model/rows_parts.py", "optibox/model/solver.py"}
-"""One import that could as well stand at the top, one of what few runs want."""
+STILL_LATE = {
+    "optibox/model/rows_parts.py",
+    "optibox/model/solver.py",
+    "optibox/search/held.py",
+}
+"""One import that could as well stand at the top, two of what few runs want."""
 MOST_LINES = 600
 """Length above which a module is to be taken apart; the aim is 250."""
 
