@@ -10,7 +10,7 @@ counted at the shortest hours and wakes at the longest.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -154,13 +154,28 @@ class Terms:
 
     def drive(self, part: HardDrive, role: str, *, wakes: float = 1.0) -> float:
         """Weighted DC watts of one drive; ``wakes`` scales those of starting it."""
-        total = 0.0
-        for data, parity, _, weight in self.states:
-            mix = parity if role == "parity" else data
-            still = Mix(active=mix.active, idle=mix.idle)
-            base = drive_dc_w(part, still)
-            total += weight * (base + wakes * (drive_dc_w(part, mix) - base))
-        return total
+        active, idle, standby, starts = self._shares[role]
+        stopped = drive_dc_w(part, Mix())
+        return (
+            active * drive_dc_w(part, Mix(active=1.0))
+            + idle * drive_dc_w(part, Mix(idle=1.0))
+            + standby * stopped
+            + wakes * starts * (drive_dc_w(part, Mix(wakes_per_h=1.0)) - stopped)
+        )
+
+    @cached_property
+    def _shares(self) -> dict[str, tuple[float, float, float, float]]:
+        """Weighted shares of a drive's time by role, at work, idle, stopped; starts."""
+        found = {}
+        for role, place in (("data", 0), ("parity", 1)):
+            mixes = [(state[place], state[3]) for state in self.states]
+            found[role] = (
+                sum(w * m.active for m, w in mixes),
+                sum(w * m.idle for m, w in mixes),
+                sum(w * m.standby for m, w in mixes),
+                sum(w * m.wakes_per_h for m, w in mixes),
+            )
+        return found
 
 
 ASLEEP = (Mix(), Mix())
@@ -208,6 +223,8 @@ class Menu:
 
     domain: Domain
     worth: Worth
+    wanted: Callable[[Choice], bool] = lambda _: True
+    """Entries that are looked at."""
 
     @property
     def scenario(self) -> Scenario:
@@ -223,7 +240,7 @@ class Menu:
     @cached_property
     def choices(self) -> tuple[Choice, ...]:
         """Every entry."""
-        return tuple(choices_of(self.scenario))
+        return tuple(c for c in choices_of(self.scenario) if self.wanted(c))
 
     @cached_property
     def drives(self) -> tuple[ItemOf[HardDrive], ...]:
@@ -298,8 +315,7 @@ class Menu:
 
     def short(self, choice: Choice) -> Transfers:
         """Hours that no build of an entry undercuts."""
-        fastest = max(self.rate(i.part) for i in self.drives)
-        check = min(self._own_check(i) for i in self.drives)
+        fastest, check = self._best_drives
         return self._short(choice, self.array_write(choice, fastest, fastest), check)
 
     def short_with(
@@ -309,7 +325,7 @@ class Menu:
 
         Further members can only slow down writing and checking.
         """
-        fastest = max(self.rate(i.part) for i in self.drives)
+        fastest, _ = self._best_drives
         data, parity = (
             min([fastest, *(self.rate(i.part) for i, r in there if r == role)])
             for role in ("data", "parity")
@@ -345,17 +361,16 @@ class Menu:
 
     def long(self, choice: Choice) -> Transfers:
         """Hours that no build of an entry exceeds."""
-        slowest = min(self.rate(i.part, least=True) for i in self.drives)
+        slowest, largest, inner = self._worst_drives
         # one direction of a link carries each member, the cache's copy and the network
-        shares = [b / (choice.n_array + 2) for b in self._budgets]
-        shares += [b / (2 * choice.n_array + 3) for b in self._half_duplex]
-        narrow = min(shares, default=math.inf)
+        narrow = min(
+            min(self._budgets, default=math.inf) / (choice.n_array + 2),
+            min(self._half_duplex, default=math.inf) / (2 * choice.n_array + 3),
+        )
         write = min(
             self.array_write(choice, slowest, slowest), narrow, self._slow_stages
         )
-        largest = max(i.capacity_bytes for i in self.drives) / BYTES_PER_MB
-        inner = min([narrow, *(0.8 * self._inner(i.part) for i in self.drives)])
-        check = largest / inner / SECONDS_PER_HOUR
+        check = largest / min(narrow, inner) / SECONDS_PER_HOUR
         hours = self._hours(write)
         if choice.cache == "none":
             return Transfers(ingest_h=hours, check_h=check)
@@ -364,6 +379,19 @@ class Menu:
         return Transfers(
             ingest_h=taken_in, overflow_h=hours, flush_h=hours, check_h=check
         )
+
+    @cached_property
+    def _worst_drives(self) -> tuple[float, float, float]:
+        """Least rate, most to read in a check, least rate at the spindle. [MB/s, MB]."""
+        slowest = min(self.rate(i.part, least=True) for i in self.drives)
+        largest = max(i.capacity_bytes for i in self.drives) / BYTES_PER_MB
+        return slowest, largest, min(0.8 * self._inner(i.part) for i in self.drives)
+
+    @cached_property
+    def _best_drives(self) -> tuple[float, float]:
+        """Best rate, and least hours of a drive's own check. [MB/s, h]."""
+        fastest = max(self.rate(i.part) for i in self.drives)
+        return fastest, min(self._own_check(i) for i in self.drives)
 
     @cached_property
     def _slow_stages(self) -> float:

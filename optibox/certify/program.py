@@ -4,7 +4,7 @@ Columns are in ``columns``, rows of fit in ``fit`` and ``wires``; here are purch
 energy and wear, the tangents of the supplies' curves, the solver and the MPS file.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,7 +44,12 @@ class Solved:
     values: dict[str, float]
 
 
-def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
+def flat_program(
+    catalog: Catalog,
+    scenario: Scenario,
+    aim: str = "",
+    wanted: Callable[[Choice], bool] = lambda _: True,
+) -> Flat:
     """Return the flat program of a catalog under a scenario.
 
     Its optimum is a lower bound of what any build is worth by the evaluator: hours are
@@ -52,7 +57,7 @@ def flat_program(catalog: Catalog, scenario: Scenario, aim: str = "") -> Flat:
     """
     domain = domain_of(catalog, scenario)
     worth = worth_of(scenario, aim or scenario.choices.aim)
-    flat = Flat(domain, Menu(domain, worth))
+    flat = Flat(domain, Menu(domain, worth, wanted))
     columns.make_columns(flat)
     for family in fit.FAMILIES + wires.FAMILIES:
         family(flat)
