@@ -34,22 +34,22 @@ class Bays:
 
         Parameters
         ----------
-        costs : array, shape (n_classes or 1, n_array + 1)
+        costs : array, shape (..., n_classes or 1, n_array + 1)
             Least cost of the array's drives with k of them in 3.5 inch bays.
         n_small : int
             Other drives, all of them 2.5 inch wide.
 
         Returns
         -------
-        array, shape (n_kinds, n_array + 2)
+        array, shape (..., n_kinds, n_array + 2)
             A column for each number of wide drives that there may be at most; the
             first for not even none.
         """
-        n_array = costs.shape[1] - 1
-        table = np.full((len(self.kinds), n_array + 2), np.inf)
-        mine = costs[self._class_of_kind] if len(costs) > 1 else costs
-        np.add(self._adapters(n_array, n_small), mine, out=table[:, 1:])
-        np.minimum.accumulate(table, axis=1, out=table)
+        *others, n_classes, n_columns = costs.shape
+        table = np.full((*others, len(self.kinds), n_columns + 1), np.inf)
+        mine = costs[..., self._class_of_kind, :] if n_classes > 1 else costs
+        np.add(self._adapters(n_columns - 1, n_small), mine, out=table[..., 1:])
+        np.minimum.accumulate(table, axis=-1, out=table)
         return table
 
     @cached_property

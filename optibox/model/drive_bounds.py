@@ -165,7 +165,7 @@ class DriveBound:
     def by_width(self) -> Floats:
         """Return the least cost of all drives with k of them 3.5 inch wide.
 
-        Shape (2, 2, n_classes, n_array + 1): first for sets without SAS drives, then
+        Shape (2, 2, 1, n_classes, n_array + 1): first for sets without SAS drives, then
         for all; for each slope; for each class of chassis.
         """
         return self._in_ranges(len(self.tops), self.slopes)
@@ -194,15 +194,27 @@ class DriveBound:
     def sharp_by_width(self) -> Floats:
         """Return ``by_width`` with the pace of the set known, and with extras.
 
-        Shape (4, 2, n_classes, n_array + 1): the first without extras, the second with what
-        sellers ask for postage, the third with a lead as well for each drive that must
+        Shape (4, 2, 1, n_classes, n_array + 1): the first without extras, the second with
+        what sellers ask for postage, the third with a lead as well for each drive that must
         not see 3.3 V; the last of all sets, the others of those without SAS drives.
         Each size in turn is the largest of the data drives, each class of speed the
         slowest.
         """
+        return self._sharp(is_forced=False)
+
+    @cached_property
+    def with_each(self) -> Floats:
+        """Return ``sharp_by_width`` of sets with one of each drive in turn.
+
+        Shape (4, 2, n_drives, n_classes, n_array + 1).
+        """
+        return self._sharp(is_forced=True)
+
+    def _sharp(self, *, is_forced: bool) -> Floats:
         post = self.table.postage_share(self.entry.storage.n_array)
         lead = np.where(self.table.is_held_in_reset, self.table.lead_price, 0.0)
-        return self._least([0.0 * post, post, post + lead], *self._sharp_costs)
+        extras = [0.0 * post, post, post + lead]
+        return self._least(extras, *self._sharp_costs, is_forced=is_forced)
 
     def _least(
         self,
@@ -210,13 +222,16 @@ class DriveBound:
         data: Floats,
         parity: Floats,
         n_slopes: int = 2,
+        *,
+        is_forced: bool = False,
     ) -> Floats:
         """Return the least cost by width: with each of some extras, then of all sets.
 
         Costs have shape (n_slopes * n_cases, n_drives). What costs extra are sets
         without SAS drives.
         """
-        shape = len(self.table.bay_heights_mm), self.entry.storage.n_array + 1
+        n_sets = len(self.table.items) if is_forced else 1
+        shape = n_sets, len(self.table.bay_heights_mm), self.entry.storage.n_array + 1
         if not len(data):
             return np.full((len(extras) + 1, n_slopes, *shape), np.inf)
         sas = np.where(self.table.is_sas, np.inf, 0.0)
@@ -224,7 +239,9 @@ class DriveBound:
         if self.table.is_sas.any():
             parts.append((data, parity))
         best = self._cheapest(
-            np.concatenate([d for d, _ in parts]), np.concatenate([p for _, p in parts])
+            np.concatenate([d for d, _ in parts]),
+            np.concatenate([p for _, p in parts]),
+            is_forced=is_forced,
         )
         least: Floats = best.reshape(len(parts), n_slopes, -1, *shape).min(axis=2)
         if len(parts) == len(extras):
@@ -232,21 +249,22 @@ class DriveBound:
             least = np.concatenate([least, none])
         return least
 
-    def _cheapest(self, data: Floats, parity: Floats) -> Floats:
+    def _cheapest(self, data: Floats, parity: Floats, *, is_forced: bool) -> Floats:
         """Return the least cost of sets by width that leave room for what drives hold."""
         saving = self.table.saving
         tolls = tuple(saving.tolls(self.entry, data, parity))
         if not tolls:
-            return self.sets.by_width(data, parity)
+            return self.sets.by_width(data, parity, is_forced=is_forced)
         new = np.where(saving.is_held, np.inf, 0.0)
         each = [new, np.zeros(len(new)), *(toll.each for toll in tolls)]
         best = self.sets.by_width(
             np.concatenate([data + more for more in each]),
             np.concatenate([parity + more for more in each]),
+            is_forced=is_forced,
         )
         best = best.reshape(len(each), len(data), *best.shape[1:])
         for number, toll in enumerate(tolls, 2):
-            best[number] += toll.of_set[:, None, None]
+            best[number] += toll.of_set[:, None, None, None]
         least: Floats = np.minimum(best[0], best[1:].max(axis=0))
         return least
 
@@ -354,15 +372,3 @@ class DriveBound:
             if n and able.any():
                 total += n * self.table.dc_w(mixes)[able].min(axis=0)
         return total
-
-    @cached_property
-    def forced(self) -> Floats:
-        """Return the least cost of all drives with one of each item among them.
-
-        Shape (n_drives,).
-        """
-        data, parity = self._sharp_costs
-        n = len(data) // 2
-        if n == 0:
-            return np.full(len(self.table.items), np.inf)
-        return self.sets.with_one(data[:n], parity[:n])

@@ -92,17 +92,22 @@ class DriveSets:
         exact = np.ceil(self.capacity_bytes / self._step * (1 - 1e-9))
         return np.minimum(self.need, exact).astype(np.int64)
 
-    def by_width(self, data: Floats, parity: Floats) -> Floats:
+    def by_width(
+        self, data: Floats, parity: Floats, *, is_forced: bool = False
+    ) -> Floats:
         """Return the least cost of all drives with k of them in 3.5 inch bays.
 
         Parameters
         ----------
         data, parity : array, shape (n_prices, n_drives)
             Cost of each drive in each role; infinite where it may not have it.
+        is_forced : bool
+            Whether sets with one of each drive in turn are asked for, the one beside
+            what its limit allows, in place of any sets.
 
         Returns
         -------
-        array, shape (n_prices, n_classes, n_data + n_parity + 1)
+        array, shape (n_prices, n_drives or 1, n_classes, n_data + n_parity + 1)
         """
         groups: dict[int, list[_Kind]] = {}
         for kind in self._kinds(data, parity):
@@ -115,39 +120,48 @@ class DriveSets:
         for number in range(self.n_classes, 0, -1):
             # from the highest bays down, ever more small drives are too tall
             tall = [kind.in_frame for kind in groups.get(number + 1, [])]
-            if found and not tall:
+            if found and not tall and not is_forced:
                 found.append(found[-1])
                 continue
             large = self._table(len(data), tall, large)
-            found.append(self._joined(large, small[number - 1]))
-        return np.stack(found[::-1], axis=1)
+            both = large, small[number - 1]
+            if is_forced:
+                found.append(self._with_one(*both, data, parity, number))
+            else:
+                found.append(_joined(*both)[:, None])
+        return np.stack(found[::-1], axis=2)
 
-    def _joined(self, large: Floats, small: Floats) -> Floats:
-        """Return the least cost of all drives by how many are large.
+    def _with_one(
+        self, large: Floats, small: Floats, data: Floats, parity: Floats, number: int
+    ) -> Floats:
+        """Return the least cost of a drive with all others, by how many are large.
 
-        Shape (n_prices, n_data + n_parity + 1).
+        Shape (n_prices, n_drives, n_data + n_parity + 1). The others are one fewer, and
+        hold what the one does not.
         """
-        best = np.full((len(large), self.n_data + self.n_parity + 1), np.inf)
-        both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
-        for a in range(self.n_data + 1):
-            for b in range(self.n_parity + 1):
-                np.minimum(best[:, a + b], both[:, a, b], out=best[:, a + b])
-        return best
+        n_drives = data.shape[1]
+        is_large = (self.group == 0) | (self.group > number)
+        framed = np.where(self.group > number, self.framed, 0.0)
+        best = np.full((len(data), n_drives, self.n_data + self.n_parity + 1), np.inf)
 
-    def with_one(self, data: Floats, parity: Floats) -> Floats:
-        """Return the least cost of all drives with one of each item among them.
+        def put(members: Flags, others: Floats, costs: Floats) -> None:
+            for first, where in ((1, members & is_large), (0, members & ~is_large)):
+                places = np.flatnonzero(where)
+                if not len(places):
+                    continue
+                own = (costs + framed)[:, places, None] + others[:, None]
+                last = first + others.shape[1]
+                before = best[:, places, first:last]
+                best[:, places, first:last] = np.minimum(before, own)
 
-        Shape (n_drives,): the least over all prices. The one may exceed its limit.
-        """
-        table = self._table(len(data), self._kinds(data, parity))
-        best = np.full(data.shape[1], np.inf)
-        rest = np.maximum(0, self.need - self.steps)
         if self.n_data:
-            ahead = table[:, self.n_data - 1, self.n_parity][:, rest]
-            best = np.minimum(best, (ahead + data).min(axis=0))
+            for size in np.unique(self.steps):
+                rest = max(0, self.need - int(size))
+                pair = (t[:, : self.n_data, :, : rest + 1] for t in (large, small))
+                put(self.steps == size, _joined(*pair), data)
         if self.n_parity:
-            ahead = table[:, self.n_data, self.n_parity - 1, self.need]
-            best = np.minimum(best, (ahead[:, None] + parity).min(axis=0))
+            pair = (t[:, :, : self.n_parity] for t in (large, small))
+            put(np.ones(n_drives, dtype=bool), _joined(*pair), parity)
         return best
 
     def _kinds(self, data: Floats, parity: Floats) -> list["_Kind"]:
@@ -231,6 +245,27 @@ class DriveSets:
         if self.n_parity:
             row = table[:, :, 1:]
             np.minimum(row, before[:, :, :-1] + as_parity, out=row)
+
+
+def _joined(large: Floats, small: Floats) -> Floats:
+    """Return the least cost of large and small drives together, by how many are large.
+
+    Parameters
+    ----------
+    large, small : array, shape (n_prices, n_data + 1, n_parity + 1, need + 1)
+        Least cost of so many of each that hold so much.
+
+    Returns
+    -------
+    array, shape (n_prices, n_data + n_parity + 1)
+    """
+    _, n_data, n_parity, _ = large.shape
+    best = np.full((len(large), n_data + n_parity - 1), np.inf)
+    both = (large + small[:, ::-1, ::-1, ::-1]).min(axis=3)
+    for a in range(n_data):
+        for b in range(n_parity):
+            np.minimum(best[:, a + b], both[:, a, b], out=best[:, a + b])
+    return best
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

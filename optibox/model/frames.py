@@ -5,7 +5,7 @@ three. Every triple that fits is one row; an entry of the menu adds what its dri
 want, and gets the least cost of each triple in a few array operations.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.attachment import Controller, NetworkLead
+from optibox.catalog.attachment import NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
     Board,
@@ -26,21 +26,24 @@ from optibox.catalog.platform import (
 from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.bays import Bays
+from optibox.model.kept import Kept
 from optibox.model.kin import Kin, kin_of
 from optibox.model.load import Load
 from optibox.model.platform_bounds import Platforms, Wants
+from optibox.model.slot_bounds import NOTHING, SHOWS, Forced
 from optibox.model.small_parts import (
     MOST_PLUGS,
-    cable_price,
     plug_prices,
     postage_of,
-    served_by_boxes,
+    served_elsewhere,
 )
 from optibox.rules.platform import cooler_suits
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 INF = float("inf")
+_Pair = tuple[float, float, tuple[str, str]]
+"""Cost of a processor with a cooler, height of the cooler [mm], keys of both."""
 MOST_STANDINGS = 50
 """Wants whose standing costs are kept at a time."""
 
@@ -131,15 +134,12 @@ class Frames:
     def fixed_cost(self) -> Floats:
         """Return the cost of each triple that no entry changes, shape (n_rows,)."""
         costs = self.platforms.costs
-        cost = self._least(0, lambda b: costs[b.key] + self._memory(b))
+        cost = self._least(0, lambda b: costs[b.key])
         cost += self._least(1, lambda c: costs[c.key])
         cost += self._least(2, self._supply_fixed)
         plates = np.array(self._plates)[self.rows[:, 1], self.rows[:, 2]]
         fixed: Floats = cost + plates
         return fixed
-
-    def _memory(self, board: Item) -> float:
-        return self.platforms.memory(_board(board))[-1]
 
     def _supply_fixed(self, item: Item) -> float:
         weights = self.platforms.weights
@@ -147,47 +147,93 @@ class Frames:
         fixed = self.platforms.watt_weight * _supply(item).loss_fixed_w.mid
         return price + weights.piece(item) + fixed
 
-    def processor_cost(self, least_mb_s: float) -> Floats:
-        """Return the least cost of processor and cooler of each triple.
+    def _memory(self, forced: Forced) -> Floats:
+        """Return the least cost of memory, shape (n_forced, n_rows)."""
+        return self._of_boards(
+            [self.platforms.memory(_board(b), forced) for b in self.boards]
+        )
 
-        Those count that move so much over the network; infinite where none does.
+    def _of_boards(self, values: Sequence[Floats]) -> Floats:
+        """Return values of boards, each of shape (n_forced,), by row."""
+        found: Floats = np.array(values).T[:, self.rows[:, 0]]
+        return found
+
+    def _is_there(self, forced: Forced) -> Floats:
+        """Return 0, or infinity where a row has not the frame's part that is forced.
+
+        Shape (n_forced, n_rows).
         """
-        if least_mb_s not in self._processor_costs:
-            table = np.zeros((len(self.boards), len(self.chassis)))
-            for b, board in enumerate(self.boards):
-                part = _board(board)
-                if part.has_soldered_processor:
-                    is_fast = self.platforms.keeps_up(part, least_mb_s)
-                    table[b] = 0.0 if is_fast else INF
-                    continue
-                for c, chassis in enumerate(self.chassis):
-                    clearance_mm = _chassis(chassis).cooler_clearance_mm
-                    table[b, c] = self._processor(part, clearance_mm, least_mb_s)
-            costs = table[self.rows[:, 0], self.rows[:, 1]]
-            self._processor_costs[least_mb_s] = costs
-        return self._processor_costs[least_mb_s]
+        found = np.zeros((len(forced), len(self.rows)))
+        columns = (
+            (Board, self.board_kin),
+            (Chassis, self.chassis_kin),
+            (PowerSupply, self.supply_kin),
+        )
+        for place, item in enumerate(forced):
+            for column, (record, kinds) in enumerate(columns):
+                if item is not None and isinstance(item.part, record):
+                    has = [any(i.key == item.key for i in kin) for kin in kinds]
+                    there = np.array(has, dtype=bool)[self.rows[:, column]]
+                    found[place] = np.where(there, 0.0, INF)
+        return found
+
+    def processor_cost(
+        self,
+        least_mb_s: float,
+        forced: Forced = NOTHING,
+        *,
+        with_graphics: bool = False,
+    ) -> Floats:
+        """Return the least cost of processor and cooler, shape (n_forced, n_rows).
+
+        Those count that move so much over the network, and show the firmware if asked;
+        infinite where none does.
+        """
+        key = (least_mb_s, _keys(forced), with_graphics)
+        return self._processor_costs.get(
+            key,
+            lambda: self._processors(least_mb_s, forced, with_graphics=with_graphics),
+        )
 
     @cached_property
-    def _processor_costs(self) -> dict[float, Floats]:
-        return {}
+    def _processor_costs(self) -> Kept[Floats]:
+        return Kept(MOST_STANDINGS)
 
-    def _processor(self, board: Board, clearance_mm: float, least_mb_s: float) -> float:
-        costs, best = self.platforms.costs, INF
-        coolers = [
-            (i.part, costs[i.key])
-            for i in self.platforms.offers.of(Cooler)
-            if isinstance(i.part, Cooler) and i.part.height_mm <= clearance_mm
+    def _processors(
+        self, least_mb_s: float, forced: Forced, *, with_graphics: bool
+    ) -> Floats:
+        clearances = [_chassis(c).cooler_clearance_mm for c in self.chassis]
+        heights, place = np.unique(clearances, return_inverse=True)
+        table = np.zeros((len(forced), len(self.boards), len(heights)))
+        is_two = np.array(
+            [i is not None and isinstance(i.part, Processor | Cooler) for i in forced],
+            dtype=bool,
+        )
+        for b, board in enumerate(self.boards):
+            part = _board(board)
+            if part.has_soldered_processor:
+                is_fast = self.platforms.keeps_up(part, least_mb_s)
+                table[:, b] = np.where(is_two, INF, 0.0 if is_fast else INF)[:, None]
+            else:
+                pairs = self._pairs(part, least_mb_s, with_graphics=with_graphics)
+                table[:, b] = _least_pair(pairs, heights, forced)
+        found: Floats = table[:, self.rows[:, 0], place[self.rows[:, 1]]]
+        return found
+
+    def _pairs(
+        self, board: Board, least_mb_s: float, *, with_graphics: bool
+    ) -> list[_Pair]:
+        """Return the processors that suit a board, each with every cooler for it."""
+        platforms = self.platforms
+        return [
+            (costs, cooler.part_as(Cooler).height_mm, (item.key, cooler.key))
+            for item in platforms.processors(board)
+            for cooler in platforms.offers.of(Cooler)
+            if cooler_suits(cooler.part_as(Cooler), item.part_as(Processor))
+            and platforms.keeps_up(item.part_as(Processor), least_mb_s)
+            and (item.part_as(Processor).has_graphics or not with_graphics)
+            for costs in [platforms.costs[item.key] + platforms.costs[cooler.key]]
         ]
-        for item in self.platforms.processors(board):
-            part = item.part
-            if isinstance(part, Processor) and self.platforms.keeps_up(
-                part, least_mb_s
-            ):
-                cooler = min(
-                    (cost for c, cost in coolers if cooler_suits(c, part)), default=INF
-                )
-                best = min(best, costs[item.key] + cooler)
-        return best
 
     @cached_property
     def idle_dc_w(self) -> Floats:
@@ -282,20 +328,21 @@ class Frames:
             ],
         )
 
-    @cached_property
-    def boxed(self) -> Floats:
-        """Return the drives that cables from boxes serve at most."""
-        served, elsewhere = served_by_boxes(self.platforms)
+    def _boxed(self, n_drives: int) -> Floats:
+        """Return the drives that cables from boxes, not of controllers, serve at most."""
+        if n_drives in self._boxes:
+            return self._boxes[n_drives]
+        served = self.platforms.cables_in_box
         found = self._by(0, [served(i) for i in self.boards])
         found += self._by(1, [served(i) for i in self.chassis])
-        return found + self._by(2, [served(i) for i in self.supplies]) + elsewhere
+        found += self._by(2, [served(i) for i in self.supplies])
+        found = found + served_elsewhere(self.platforms, n_drives)
+        self._boxes[n_drives] = found
+        return found
 
     @cached_property
-    def boxed_by_cards(self) -> Floats:
-        """Return the drives that cables from one controller's box serve at most."""
-        served, _ = served_by_boxes(self.platforms)
-        most = max((served(i) for i in self.platforms.offers.of(Controller)), default=0)
-        return self._by(0, [float(most * len(_board(b).slots)) for b in self.boards])
+    def _boxes(self) -> dict[int, Floats]:
+        return {}
 
     def _short(self, plug: str) -> Floats:
         """Return the inlets less the plugs of a type, drives not counted."""
@@ -342,33 +389,60 @@ class Frames:
         return postage_of(self.platforms, kinds, self.rows, sellers)
 
     def bound(self, load: Load) -> Floats:
-        """Return the least cost of each triple with an entry's drives, shape (n_rows,).
+        """Return the least cost of each triple with an entry's drives, shape (n_rows,)."""
+        found: Floats = self.bounds(load)[0]
+        return found
+
+    def bounds(self, load: Load, forced: Forced = NOTHING) -> Floats:
+        """Return the least cost of each triple, with one of each forced item in it.
+
+        Shape (n_forced or n_sets, n_rows). This is the only place where costs of a
+        frame are added up, whatever is forced: each summand is made by one function
+        that knows what an item costs and what it brings, so that whatever is asked of
+        a frame is asked of it with the item, too, and met by the item where it can.
 
         Plugs that are short and drives' own leads could be the same pieces, postage of
         a triple and of its drives the same parcel: each bound counts one of both.
+
+        Parameters
+        ----------
+        load : Load
+            What an entry puts on a frame; its drives may be of several sorts of sets.
+        forced : tuple of Item
+            Items of which one each is in the build, or nothing; of kinds that have no
+            summand here (drives, cables, adapters) the bound is that of nothing.
         """
         if not len(self.rows):
-            return np.zeros(0)
-        standing, plugs = self._standing(load.wants)
+            return np.zeros((max(len(forced), load.drives.shape[2]), 0))
+        standing, plugs = self._standing(load.wants, forced)
         value = standing + self._energy(load)
         most = self._most_wide(load)
-        plain = value + plugs + self._postage + self._ways(load, load.drives[0], most)
+
+        def ways(costs: Floats, abilities: frozenset[str] = frozenset()) -> Floats:
+            return self._ways(load, costs, most, abilities, forced)
+
+        plain = value + plugs + self._postage + ways(load.drives[0])
         if len(load.drives) > 2:
-            post, lead = (self._ways(load, costs, most) for costs in load.drives[1:3])
+            post, lead = ways(load.drives[1]), ways(load.drives[2])
             own = np.where(self._is_unclean, lead, post + plugs)
             plain = np.maximum(plain, value + self._postage_beside_drives + own)
-        if not self._may_speak_sas(load):
+        if not self._may_speak_sas(load, forced):
             return plain
         # drives that speak SAS want a controller that does
-        more = self.more_for(load.wants, "speaks_sas")
-        sas = self._ways(load, load.drives[-1], most, more)
+        sas = ways(load.drives[-1], _SAS)
         return np.minimum(plain, value + plugs + self._postage + sas)
 
-    def _may_speak_sas(self, load: Load) -> bool:
+    def _may_speak_sas(self, load: Load, forced: Forced) -> bool:
         """Return whether sets with SAS drives could be cheaper, card included."""
-        more = min(self._more_by_board(load.wants, "speaks_sas"))
-        sets = load.drives[-1]
-        others = load.drives[:-1].max(axis=0)
+        sets, others = load.drives[-1], load.drives[:-1].max(axis=0)
+        if not np.isfinite(sets).any():
+            return False
+        low, high = (self.core(load.wants, asked, forced) for asked in (_ANY, _SAS))
+        known = np.isfinite(low) & np.isfinite(high)
+        more = float((high[known] - low[known]).min(initial=INF))
+        # a board that has no place for other cards may have one for this
+        if (np.isfinite(high) & ~known).any():
+            more = 0.0
         return bool((np.isfinite(sets) & (sets + more < others)).any())
 
     def _most_wide(self, load: Load) -> Floats | None:
@@ -379,49 +453,100 @@ class Frames:
         most = starts.most_large(self._free_a, self._free_w - load.cache_w)
         return None if (most >= starts.n).all() else most
 
-    def _standing(self, wants: Wants) -> tuple[Floats, Floats]:
+    def _standing(self, wants: Wants, forced: Forced) -> tuple[Floats, Floats]:
         """Return what is there whatever drives hang on it, and plugs for so many."""
-        if wants not in self._standings:
-            if len(self._standings) >= MOST_STANDINGS:
-                self._standings.clear()
-            value = self.fixed_cost + self.processor_cost(wants.network_mb_s)
-            value = value + self.cards_of(wants) + self._cables(wants.n_ports)
+
+        def made() -> tuple[Floats, Floats]:
+            platforms = self.platforms
+            loose = platforms.boot(forced) + platforms.lead(
+                wants.network_gbit_s, forced
+            )
+            value = self.fixed_cost + self._memory(forced) + loose[:, None]
+            value += self._is_there(forced)
             sata, peripheral = self._shortages
             bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
             prices = self._plug_prices
             value += prices[1][_whole(peripheral)]
-            self._standings[wants] = value, prices[0][_whole(sata + bare)]
-        return self._standings[wants]
+            return value, prices[0][_whole(sata + bare)]
+
+        return self._standings.get((wants, _keys(forced)), made)
 
     @cached_property
-    def _standings(self) -> dict[Wants, tuple[Floats, Floats]]:
-        return {}
+    def _standings(self) -> Kept[tuple[Floats, Floats]]:
+        return Kept(MOST_STANDINGS)
+
+    def core(
+        self, wants: Wants, abilities: frozenset[str], forced: Forced = NOTHING
+    ) -> Floats:
+        """Return the least cost of processor, cards and cables together.
+
+        Shape (n_forced, n_rows). Cards have some abilities; a processor without
+        graphics on a board that shows nothing wants a display card beside it.
+        """
+
+        def made() -> Floats:
+            least_mb_s = wants.network_mb_s
+            plain = self.processor_cost(least_mb_s, forced)
+            cabled = self._cabled(wants, abilities, forced)
+            shows = np.array([self.platforms.shows(_board(b)) for b in self.boards])
+            if shows.all():
+                return plain + cabled
+            seeing = self.processor_cost(least_mb_s, forced, with_graphics=True)
+            shown = self._cabled(wants, abilities | {SHOWS}, forced)
+            other = np.minimum(seeing + cabled, plain + shown)
+            return np.where(shows[self.rows[:, 0]], plain + cabled, other)
+
+        key = (replace(wants, n_bays=0), abilities, _keys(forced))
+        return self._cores.get(key, made)
+
+    @cached_property
+    def _cores(self) -> Kept[Floats]:
+        return Kept(4 * MOST_STANDINGS)
+
+    def _cabled(
+        self, wants: Wants, abilities: frozenset[str], forced: Forced
+    ) -> Floats:
+        """Return the least cost of cards and data cables, shape (n_forced, n_rows).
+
+        What is in boxes is not bought. That holds for controllers as well: either
+        their own prices bound the sum, or those less the cables in their boxes with
+        the cables that are wanted.
+        """
+        cards = [
+            self.platforms.cards(_board(b), wants, abilities, forced)
+            for b in self.boards
+        ]
+        as_is, less_cables = (
+            self._of_boards([one[number] for one in cards]) for number in (0, 1)
+        )
+        bare = np.maximum(0.0, wants.n_ports - self._boxed(wants.n_ports))
+        cabled = less_cables + _times(bare, self.platforms.cable_price)
+        return np.maximum(as_is, cabled)
 
     def _ways(
         self,
         load: Load,
         costs: Floats,
         most: Floats | None,
-        more: Floats | float = 0.0,
+        abilities: frozenset[str],
+        forced: Forced,
     ) -> Floats:
-        """Return the drives' least cost: all starting at once, or in turn.
+        """Return the least of drives and core: all starting at once, or in turn.
 
         To start in turn, board or controllers must be able to. ``most`` is how many
-        wide drives may start at once, ``more`` what cards cost more in any case; one
-        controller may be able to do both.
+        wide drives may start at once.
         """
         drives = self._drives(costs, load.n_small)
+        core = self.core(load.wants, abilities, forced)
         if most is None or load.starts is None:
-            return drives + more
+            return drives + core
         # wide drives are told by what they draw only where tall ones are none of them
-        few = self._drives(costs[:, -1:], load.n_small, most)
-        at_once = np.maximum(drives, few) + more
+        few = self._drives(costs[..., -1:, :], load.n_small, most)
+        at_once = np.maximum(drives, few) + core
         if load.starts.is_together:
             return at_once
-        able = np.where(
-            self._in_turn, 0.0, self.more_for(load.wants, "has_staggered_spin_up")
-        )
-        in_turn = drives + np.maximum(able, more)
+        able = self.core(load.wants, abilities | _IN_TURN, forced)
+        in_turn = drives + np.where(self._in_turn, core, able)
         return np.minimum(at_once, in_turn)
 
     @cached_property
@@ -445,27 +570,6 @@ class Frames:
         others = sum(self.platforms.least_of(kind, _busy_w) for kind in _ALWAYS)
         return rated - self.idle_dc_w - self.work_dc_w - others
 
-    def more_for(self, wants: Wants, ability: str) -> Floats:
-        """Return what cards cost more if one is a controller with an ability."""
-        return self._by(0, self._more_by_board(wants, ability))
-
-    def _more_by_board(self, wants: Wants, ability: str) -> list[float]:
-        key = (replace(wants, n_bays=0), ability)
-        if key not in self._more_cache:
-            platforms = self.platforms
-            values = []
-            for item in self.boards:
-                board = _board(item)
-                least = platforms.cards(board, wants)
-                able = platforms.with_controller(board, wants, ability)
-                values.append(max(0.0, able - least) if least < INF else 0.0)
-            self._more_cache[key] = values
-        return self._more_cache[key]
-
-    @cached_property
-    def _more_cache(self) -> dict[tuple[Wants, str], list[float]]:
-        return {}
-
     @cached_property
     def _is_unclean(self) -> npt.NDArray[np.bool_]:
         """Return the triples without any plug that carries no 3.3 V."""
@@ -476,30 +580,6 @@ class Frames:
         clean += self._by(2, [float(not _supply(s).carries_3v3) for s in self.supplies])
         unclean: npt.NDArray[np.bool_] = clean == 0
         return unclean
-
-    def _cables(self, n_ports: int) -> Floats:
-        """Return the least price of cables beyond those in boxes.
-
-        A controller's box counts only where one is paid for: else it would have to
-        be bought for its cables, at no less than the least price of a card.
-        """
-        price = cable_price(self.platforms)
-        plain = _times(np.maximum(0.0, n_ports - self.boxed), price)
-        if not self.boxed_by_cards.any():
-            return plain
-        with_card = np.maximum(0.0, n_ports - self.boxed - self.boxed_by_cards)
-        return np.where(
-            self._needs_card(n_ports),
-            _times(with_card, price),
-            np.minimum(
-                plain, _times(with_card, price) + self.platforms.least(Controller)
-            ),
-        )
-
-    def _needs_card(self, n_ports: int) -> npt.NDArray[np.bool_]:
-        ports = self._by(0, [float(_board(b).sata_ports) for b in self.boards])
-        needs: npt.NDArray[np.bool_] = ports < n_ports
-        return needs
 
     def _drives(
         self, costs: Floats, n_small: int, most: Floats | None = None
@@ -512,13 +592,13 @@ class Frames:
         concave: between two slopes it lies on or above the straight line.
         """
         bays, n_array = self._bays, costs.shape[-1] - 1
-        low, high = (bays.table(c, n_small)[:, :, None] for c in costs)
+        low, high = (bays.table(c, n_small)[..., None] for c in costs)
         width = self.steepest - self.platforms.slope
         share = self._above_of_supplies / (width if width > 0 else 1.0)
         with np.errstate(invalid="ignore"):
             chord = np.where(np.isfinite(high), low + (high - low) * share, low)
         column = n_array + 1 if most is None else bays.column(most, n_array)
-        found: Floats = chord[bays.kind_of_row, column, self.rows[:, 2]]
+        found: Floats = chord[:, bays.kind_of_row, column, self.rows[:, 2]]
         return found
 
     def _energy(self, load: Load) -> Floats:
@@ -543,23 +623,44 @@ class Frames:
         idle, place = np.unique(self.idle_dc_w, return_inverse=True)
         return idle, place.astype(np.int64)
 
-    def cards_of(self, wants: Wants) -> Floats:
-        """Return the least cost of cards, boot medium and lead for each triple."""
-        key, platforms = replace(wants, n_bays=0), self.platforms
-        if key not in self._card_cache:
-            self._card_cache[key] = [
-                platforms.cards(_board(b), wants) for b in self.boards
-            ]
-        rest = platforms.boot + platforms.lead(wants.network_gbit_s)
-        return self._by(0, self._card_cache[key]) + rest
 
-    @cached_property
-    def _card_cache(self) -> dict[Wants, list[float]]:
-        return {}
-
+_ANY: frozenset[str] = frozenset()
+_SAS = frozenset(("speaks_sas",))
+_IN_TURN = frozenset(("has_staggered_spin_up",))
+WAYS = (_ANY, _SAS, _IN_TURN, _SAS | _IN_TURN)
+"""What some controller must be able to do: nothing, or what drives ask of it."""
 
 _ALWAYS = (Memory, BootMedium, NetworkLead)
 """Kinds that every build has a piece of, beside board, chassis and supply."""
+
+
+def _least_pair(pairs: list[_Pair], clearances_mm: Floats, forced: Forced) -> Floats:
+    """Return the least cost of processor and cooler, shape (n_forced, n_clearances).
+
+    Either is the forced item where that is one.
+    """
+    costs = np.array([cost for cost, _, _ in pairs])
+    heights = np.array([height for _, height, _ in pairs])
+    fits = heights[:, None] <= clearances_mm
+    held = np.array(
+        [
+            [
+                item is None
+                or not isinstance(item.part, Processor | Cooler)
+                or item.key in keys
+                for _, _, keys in pairs
+            ]
+            for item in forced
+        ],
+        dtype=bool,
+    ).reshape(len(forced), len(pairs))
+    every = np.where(held[:, :, None] & fits, costs[:, None], INF)
+    least: Floats = every.min(axis=1, initial=INF)
+    return least
+
+
+def _keys(forced: Forced) -> tuple[str, ...]:
+    return tuple("" if item is None else item.key for item in forced)
 
 
 def _busy_w(part: Part) -> float:

@@ -9,7 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.storage import HardDrive
+from optibox.catalog.attachment import NetworkLead
+from optibox.catalog.platform import Chassis, Cooler, Memory, PowerSupply, Processor
+from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.criteria import LIMITS, Weights
 from optibox.figures.power import ALL_ACTIVE, part_dc_w
 from optibox.model.aims import at_most
@@ -22,14 +24,27 @@ from optibox.model.menu import Entry
 from optibox.model.offers import Offers
 from optibox.model.platform_bounds import Platforms, Wants
 from optibox.model.rows_money import cache_wear_of
+from optibox.model.slot_bounds import CARDS
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
 """Costs of drives by which frames are bounded, ever sharper."""
+FORCED = (
+    Chassis,
+    PowerSupply,
+    Processor,
+    Cooler,
+    Memory,
+    BootMedium,
+    NetworkLead,
+    *CARDS,
+)
+"""Kinds with a summand of their own in the bound of a frame, beside its board."""
 MOST_DRIVES, MOST_VALUES = 500, 400
 """Bounds of drives and of frames that are kept for the next question."""
 Shorts = npt.NDArray[np.float32]
+Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,17 +133,42 @@ class Gauge:
     def _values(self) -> Kept[Shorts]:
         return Kept(MOST_VALUES)
 
-    def bare_values(self, drives: DriveBound, wants: Wants, board: Item) -> Floats:
-        """Return the least of the measure for each frame of a board without its drives.
+    def values_with(
+        self, drives: DriveBound, wants: Wants, board: Item, allowed: Flags
+    ) -> dict[str, float]:
+        """Return the least of the measure of builds on a board with each item, by key.
 
-        What a set of drives costs at least, whichever it is, may be added.
+        For items of the kinds that the bound has a summand of; of others there is
+        nothing to say.
+
+        Parameters
+        ----------
+        drives : DriveBound
+            What is asked for.
+        wants : Wants
+            Ports, bays and network speed.
+        board : Item
+            The board.
+        allowed : array, shape (n_rows,)
+            Which frames with the board count.
         """
-        none = self.no_drives(drives.entry.storage.n_array)
-        return self.frames_of(board).bound(self._load(drives, wants, none))
+        frames, found = self.frames_of(board), {}
+        load = self._load(drives, wants, drives.sharp_by_width)
+        items = self.offers.of(*FORCED)
+        with_each = replace(load, drives=drives.with_each)
+        for forced, values in (
+            (items, frames.bounds(load, items)),
+            (self.table.items, frames.bounds(with_each)),
+        ):
+            least = np.where(allowed, values, np.inf).min(axis=1, initial=np.inf)
+            found.update(
+                {item.key: float(v) for item, v in zip(forced, least, strict=True)}
+            )
+        return found
 
     def no_drives(self, n_array: int) -> Floats:
         """Return costs of drives for a load, all of them nothing."""
-        return np.zeros((2, 2, len(self.platforms.bay_heights_mm), n_array + 1))
+        return np.zeros((2, 2, 1, len(self.platforms.bay_heights_mm), n_array + 1))
 
     def _load(self, drives: DriveBound, wants: Wants, costs: Floats) -> Load:
         entries = drives.entries

@@ -24,9 +24,10 @@ class Load:
         for each way to run it; the best counts.
     processor_weight : float
         Weight of a wall watt over the states in which the processor works.
-    drives : array, shape (n_variants, 2, n_classes, n_array + 1)
+    drives : array, shape (n_variants, 2, n_sets, n_classes, n_array + 1)
         Least cost of the drives, k of them in 3.5 inch bays, at the least and the
-        largest supply slope, by class of chassis. The first variant is plain; of four
+        largest supply slope, by class of chassis; for any set, or for each of some sorts
+        of sets that are bounded at once. The first variant is plain; of four
         the second contains the postage of the drives' sellers, the third leads without
         3.3 V as well. The last is of sets with SAS drives, the others of sets without.
     starts : Starts, optional

@@ -49,9 +49,11 @@ class Offers:
     beaten: frozenset[str] = frozenset()
     """Keys of items that no build needs, since others beat them in every figure."""
 
-    def of(self, record: type[Part]) -> tuple[Item, ...]:
-        """Return the items of one kind."""
-        return self.by_kind.get(record, ())
+    def of(self, *records: type[Part]) -> tuple[Item, ...]:
+        """Return the items of some kinds."""
+        if len(records) == 1:
+            return self.by_kind.get(records[0], ())
+        return tuple(item for record in records for item in self.of(record))
 
     @cached_property
     def by_kind(self) -> dict[type[Part], tuple[Item, ...]]:

@@ -4,19 +4,17 @@ Kinds are bounded one by one, slot conflicts ignored: the sum is a lower bound, 
 item whose own cost lifts it above a known build is in no better build.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+import numpy.typing as npt
+
 from optibox.build import Item
-from optibox.catalog.attachment import (
-    Card,
-    Controller,
-    NetworkCard,
-    NetworkLead,
-    Riser,
-)
+from optibox.catalog.attachment import Cable, Controller, NetworkLead
 from optibox.catalog.columns import Part
+from optibox.catalog.notation import box_from_text
 from optibox.catalog.platform import (
     Board,
     Chassis,
@@ -30,11 +28,12 @@ from optibox.catalog.storage import BootMedium, DriveAdapter
 from optibox.criteria import Weights
 from optibox.figures.stages import processor_mb_s
 from optibox.model.offers import Offers
-from optibox.model.slot_bounds import SlotTable, Wish, usable_ports
+from optibox.model.slot_bounds import NOTHING, Deck, Forced, SlotTable, Wish
 from optibox.rules.demands import misses
 from optibox.rules.platform import module_suits
 
 INF = float("inf")
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +136,25 @@ class Platforms:
             if isinstance(item.part, Memory) and module_suits(item.part, board)
         ]
 
-    def memory(self, board: Board) -> list[float]:
+    def memory(self, board: Board, forced: Forced = NOTHING) -> Floats:
+        """Return the least cost of the memory asked for, with a module of each item.
+
+        Shape (n_forced,); without more where that is no memory.
+        """
+        table, gib = self._memory_table(board), dict(self._gib(board))
+        found = []
+        for item in forced:
+            own, brings = 0.0, 0
+            if item is not None and isinstance(item.part, Memory):
+                own, brings = self.costs[item.key], gib.get(item.key, -1)
+            left = max(0, len(table) - 1 - brings)
+            found.append(own + table[left] if brings >= 0 else INF)
+        return np.array(found)
+
+    def _gib(self, board: Board) -> Iterator[tuple[str, int]]:
+        return ((item.key, gib) for item, gib in self.modules(board))
+
+    def _memory_table(self, board: Board) -> list[float]:
         """Return the least cost of at least g GiB of memory, g from 0 to the need."""
         key = (
             board.memory_type,
@@ -229,16 +246,36 @@ class Platforms:
             default=INF,
         )
 
-    @cached_property
-    def boot(self) -> float:
-        """Return the least cost of a boot medium."""
-        return self.least(BootMedium)
+    def one_of(
+        self,
+        record: type[Part],
+        forced: Forced = NOTHING,
+        accept: Callable[[Part], bool] = lambda _: True,
+    ) -> Floats:
+        """Return the least cost of the one piece that a build has of a kind.
 
-    def lead(self, gbit_s: float) -> float:
-        """Return the least cost of a network lead of a speed."""
+        Shape (n_forced,): the forced item itself where it is of that kind.
+        """
+        least = self.least(record, accept)
+        return np.array(
+            [
+                least
+                if item is None or not isinstance(item.part, record)
+                else (self.costs[item.key] if accept(item.part) else INF)
+                for item in forced
+            ]
+        )
+
+    def boot(self, forced: Forced = NOTHING) -> Floats:
+        """Return the least cost of a boot medium, shape (n_forced,)."""
+        return self.one_of(BootMedium, forced)
+
+    def lead(self, gbit_s: float, forced: Forced = NOTHING) -> Floats:
+        """Return the least cost of a network lead of a speed, shape (n_forced,)."""
         medium = self.offers.scenario.needs.other_end_medium
-        return self.least(
+        return self.one_of(
             NetworkLead,
+            forced,
             lambda p: (
                 isinstance(p, NetworkLead)
                 and p.medium == medium
@@ -253,21 +290,68 @@ class Platforms:
             board.network_medium == medium and (board.network_gbit_s or 0.0) >= gbit_s
         )
 
-    def slots(self, board: Board) -> SlotTable:
-        """Return the least cost of what sits in a board's slots."""
+    def slots(self, board: Board) -> tuple[SlotTable, ...]:
+        """Return the least cost of what sits in a board's slots.
+
+        Once as it is; a second time with each controller at its price less the cables
+        in its box, where any has some.
+        """
         if board.id not in self._slots:
-            self._slots[board.id] = SlotTable(
-                offers=self.offers, costs=self.costs, board=board
+            self._slots[board.id] = tuple(
+                SlotTable(deck=deck, board=board) for deck in self._decks
             )
         return self._slots[board.id]
 
     @cached_property
-    def _slots(self) -> dict[str, SlotTable]:
+    def _slots(self) -> dict[str, tuple[SlotTable, ...]]:
         return {}
 
-    def _wish(self, board: Board, wants: Wants) -> Wish:
+    @cached_property
+    def _decks(self) -> tuple[Deck, ...]:
+        plain = Deck(offers=self.offers, costs=self.costs)
+        if not any(self.cables_in_box(i) for i in self.offers.of(Controller)):
+            return (plain,)
+        return plain, Deck(offers=self.offers, costs=self._costs_boxed)
+
+    @cached_property
+    def _costs_boxed(self) -> dict[str, float]:
+        """Return the cost of every item less what the cables in its box can save."""
+        served, price = self.cables_in_box, self.cable_price
+        return {
+            item.key: self.costs[item.key]
+            - (served(item) * price if served(item) else 0.0)
+            for item in self.offers.items
+        }
+
+    @cached_property
+    def cable_price(self) -> float:
+        """Return the least price of a cable for one drive."""
+        return min(
+            (
+                0.0
+                if i.is_owned
+                else (self.weights.price(i) + self.weights.piece(i))
+                / i.part_as(Cable).n_drives
+                for i in self.offers.of(Cable)
+            ),
+            default=INF,
+        )
+
+    def cables_in_box(self, item: Item) -> float:
+        """Return how many drives the cables in an item's box serve."""
+        box = box_from_text(item.part.comes_with)
+        drives = self._drives_of_cables
+        return float(sum(n * drives[key] for key, n in box.items() if key in drives))
+
+    @cached_property
+    def _drives_of_cables(self) -> dict[str, int]:
+        return {i.key: i.part_as(Cable).n_drives for i in self.offers.of(Cable)}
+
+    def _wish(self, board: Board, wants: Wants, abilities: frozenset[str]) -> Wish:
         """Return what a board's slots must bring beside what it has itself."""
         own = self.network_suffices(board, wants.network_gbit_s)
+        if self.offers.scenario.needs.management and not board.has_management:
+            abilities |= {"is_management"}
         return Wish(
             n_ports=max(0, wants.n_ports - board.sata_ports),
             gbit_s=None if own else wants.network_gbit_s,
@@ -275,41 +359,50 @@ class Platforms:
             n_sata_modules=wants.n_sata_modules,
             socket_mb_s=wants.socket_mb_s,
             network_mb_s=0.0 if own else wants.network_mb_s,
+            abilities=abilities,
         )
 
-    def cards(self, board: Board, wants: Wants) -> float:
-        """Return the least cost of cards and risers, deep idle included."""
-        wish = self._wish(board, wants)
-        if wish == Wish(socket_mb_s=wish.socket_mb_s):
-            return 0.0
-        table = self.slots(board)
-        return min(
-            table.least(wish, blockers=False),
-            table.least(wish, blockers=True) + self._deep_idle_loss(board),
-        )
+    def cards(
+        self,
+        board: Board,
+        wants: Wants,
+        abilities: frozenset[str] = frozenset(),
+        forced: Forced = NOTHING,
+    ) -> Floats:
+        """Return the least cost of cards and risers, deep idle included.
+
+        Shape (2, n_forced): as they are, and each controller less the cables in its box.
+
+        Parameters
+        ----------
+        board : Board
+            Whose slots they sit in.
+        wants : Wants
+            What they bring with the board's own ports, sockets and network.
+        abilities : frozenset of str
+            What some card of them must be able to do.
+        forced : tuple of Item
+            Cards of which one each is among them.
+        """
+        wish = self._wish(board, wants, abilities)
+        if forced == NOTHING and wish == Wish(socket_mb_s=wish.socket_mb_s):
+            return np.zeros((2, 1))
+        loss = self._deep_idle_loss(board)
+        found = [
+            np.minimum(
+                table.least(wish, blockers=False, forced=forced),
+                table.least(wish, blockers=True, forced=forced) + loss,
+            )
+            for table in self.slots(board)
+        ]
+        return np.stack([found[0], found[-1]])
 
     def _deep_idle_loss(self, board: Board) -> float:
         """Return what it costs if a card keeps the processor from deep idle."""
         return self.watt_weight * self.slope * board.deep_idle_loss_w.mid
 
-    def card_floor(self, item: Item, board: Board, wants: Wants) -> float:
-        """Return the least cost of all cards where one of an item is among them.
-
-        That it takes a slot from the others is left out.
-        """
-        part, own, wish = item.part, self.costs[item.key], self._wish(board, wants)
-        if isinstance(part, Card) and part.is_deep_idle_blocker:
-            own += self._deep_idle_loss(board)
-        if isinstance(part, Controller):
-            n_left = max(0, wish.n_ports - usable_ports(self.offers.scenario, part))
-            wish = replace(wish, n_ports=n_left)
-        elif isinstance(part, Riser):
-            wish = replace(wish, n_nvme=max(0, wish.n_nvme - part.n_sockets))
-        elif isinstance(part, NetworkCard):
-            wish = replace(wish, gbit_s=None)
-        return own + self.slots(board).least(wish, blockers=True)
-
-    def with_controller(self, board: Board, wants: Wants, ability: str) -> float:
-        """Return the least cost of all cards with a controller that has an ability."""
-        wish, loss = self._wish(board, wants), self._deep_idle_loss(board)
-        return self.slots(board).with_controller(wish, ability, loss)
+    def shows(self, board: Board) -> bool:
+        """Return whether a board shows the firmware without a card or a processor."""
+        return board.has_management or (
+            board.has_soldered_processor and board.has_graphics
+        )

@@ -11,7 +11,7 @@ from optibox.build import Item
 from optibox.catalog.attachment import NetworkCard, NetworkLead
 from optibox.catalog.platform import Board
 from optibox.catalog.storage import SolidStateDrive
-from optibox.model.frames import Floats
+from optibox.model.frames import WAYS, Floats
 from optibox.model.gauge import Gauge
 from optibox.model.menu import Entry, Storage, cache_usable_mb
 from optibox.model.platform_bounds import Wants
@@ -183,7 +183,7 @@ class Sides:
         key = (n_array, wants)
         if key not in self._extras:
             base = self.array_wants(n_array)
-            pairs = zip(self._cards(base), self._cards(wants), strict=True)
+            pairs = zip(self._cores(base), self._cores(wants), strict=True)
             self._extras[key] = min(_least_rise(low, high) for low, high in pairs)
         return self._extras[key]
 
@@ -191,13 +191,9 @@ class Sides:
     def _extras(self) -> dict[tuple[int, Wants], float]:
         return {}
 
-    def _cards(self, wants: Wants) -> list[Floats]:
-        """Return the cost of cards of each frame for each way to buy them."""
-        frames = self.aim.frames
-        cards = frames.cards_of(wants)
-        sas = frames.more_for(wants, "speaks_sas")
-        in_turn = frames.more_for(wants, "has_staggered_spin_up")
-        return [cards, cards + sas, cards + in_turn, cards + np.maximum(sas, in_turn)]
+    def _cores(self, wants: Wants) -> list[Floats]:
+        """Return the cost of processor, cards and cables for each way to buy them."""
+        return [self.aim.frames.core(wants, way)[0] for way in WAYS]
 
     # -- what meets the needs
 

@@ -1,20 +1,18 @@
 """The least that plates, plugs and cables beyond those at hand can cost."""
 
-from collections.abc import Callable
-
 import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.attachment import Cable, Controller
-from optibox.catalog.notation import box_from_text
+from optibox.catalog.attachment import Cable, Controller, Riser
 from optibox.catalog.platform import (
     Board,
     Chassis,
+    Memory,
     PowerLead,
     PowerSupply,
 )
-from optibox.catalog.storage import HardDrive
+from optibox.catalog.storage import DriveAdapter, HardDrive, SolidStateDrive
 from optibox.model.platform_bounds import Platforms
 from optibox.rules.power import SATA_PLUG_A, splitter_a
 
@@ -55,43 +53,32 @@ def plug_prices(platforms: Platforms, plug: str) -> npt.NDArray[np.float64]:
     return best
 
 
-def served_by_boxes(platforms: Platforms) -> tuple[Callable[[Item], float], float]:
-    """Return how many drives the cables in an item's box serve, and those elsewhere.
+def served_elsewhere(platforms: Platforms, n_drives: int) -> float:
+    """Return the drives that cables in boxes of kinds beside the frame's serve at most.
 
-    Elsewhere are kinds beside board, chassis, supply and controllers: the best box of
-    each.
+    Those are all but board, chassis, supply and controllers: the best box of each, as
+    often as a build can hold one.
     """
-    cables = {
-        i.key: i.part.n_drives
-        for i in platforms.offers.of(Cable)
-        if isinstance(i.part, Cable)
-    }
-
-    def served(item: Item) -> float:
-        box = box_from_text(item.part.comes_with)
-        return float(sum(n * cables[key] for key, n in box.items() if key in cables))
-
-    elsewhere = sum(
-        max((served(i) for i in items), default=0.0)
+    return sum(
+        (n_drives + MOST_LOOSE if record in _SEVERAL else 1)
+        * max((platforms.cables_in_box(i) for i in items), default=0.0)
         for record, items in platforms.offers.by_kind.items()
         if record not in (Board, Chassis, PowerSupply, Controller)
     )
-    return served, elsewhere
 
 
-def cable_price(platforms: Platforms) -> float:
-    """Return the least price of a cable for one drive."""
-    weights = platforms.weights
-    return min(
-        (
-            0.0
-            if i.is_owned
-            else (weights.price(i) + weights.piece(i)) / i.part.n_drives
-            for i in platforms.offers.of(Cable)
-            if isinstance(i.part, Cable)
-        ),
-        default=INF,
-    )
+_SEVERAL = (
+    Cable,
+    DriveAdapter,
+    HardDrive,
+    Memory,
+    PowerLead,
+    Riser,
+    SolidStateDrive,
+)
+"""Kinds of which a build holds several pieces."""
+MOST_LOOSE = 16
+"""More pieces of a kind than drives that a build holds at most."""
 
 
 def postage_of(

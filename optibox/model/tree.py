@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from optibox.build import Item
+from optibox.catalog.attachment import Cable
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive
 from optibox.criteria import Weights
@@ -20,6 +21,7 @@ from optibox.model.drive_table import DriveTable, Flags
 from optibox.model.frames import Floats
 from optibox.model.gauge import Gauge, Limit, Stage, limits_of
 from optibox.model.ground import Ground
+from optibox.model.kept import Kept
 from optibox.model.load import Load
 from optibox.model.menu import (
     Entry,
@@ -42,7 +44,7 @@ from optibox.model.nodes import (
 from optibox.model.offers import Offers
 from optibox.model.pace import asked_write_mb_s, slow_network_mb_s
 from optibox.model.platform_bounds import Wants
-from optibox.model.prune import Place, kept_items
+from optibox.model.prune import kept_items, plain_cables
 from optibox.model.sides import Sides
 from optibox.physics.lanes import pcie_planning_mb_s
 from optibox.physics.zones import surface_pass_hours
@@ -50,6 +52,8 @@ from optibox.rules.demands import misses
 from optibox.scenario import Scenario
 from optibox.units import BYTES_PER_MB, SECONDS_PER_HOUR
 
+MOST_LEAVES = 200
+"""Leaves of which the least cost with each item is kept for the next visit."""
 HARDLY = 0.9
 """Share of a limit from which on it is measured sharply: below, it seldom binds."""
 
@@ -366,25 +370,49 @@ class Tree:
         entry = replace(leaf.entry, storage=storage)
         return replace(leaf, entry=entry, drives=self.aim.drives(entry))
 
-    def items_for(self, leaf: Leaf, ceiling: float) -> Items:
-        """Return the items that a build of a leaf below a ceiling can hold, by kind."""
+    def items_for(self, leaf: Leaf, most: float) -> Items:
+        """Return the items that a build of a leaf can hold, worth so much at most.
+
+        Parameters
+        ----------
+        leaf : Leaf
+            An entry on a board, sharply bounded.
+        most : float
+            What a build may be worth: the best known and the tolerance of ties.
+        """
         if not self.prunes:
             return dict(self.offers.by_kind)
-        kept = self._kept(self.aim, leaf, leaf.cache_cost, ceiling)
+        kept = self._kept(self.aim, leaf, leaf, most)
         for pressing in leaf.pressing:
-            gauge, room = pressing.limit.gauge, pressing.limit.room
-            cache_cost = gauge.cost_of(leaf.entry.cache)
-            kept = _both(kept, self._kept(gauge, pressing, cache_cost, room))
+            limit = pressing.limit
+            kept = _both(kept, self._kept(limit.gauge, leaf, pressing, limit.room))
+        kept[Cable] = self._cables
         return _both(self.offers.by_kind, kept)
 
+    @cached_property
+    def _cables(self) -> tuple[Item, ...]:
+        return plain_cables(self.offers, dict(self.ground.catalog.postage))
+
     def _kept(
-        self, gauge: Gauge, place: Place, cache_cost: float, ceiling: float
+        self, gauge: Gauge, leaf: Leaf, place: Leaf | Pressing, most: float
     ) -> Items:
-        """Return the items with which a measure can stay below a ceiling."""
-        bare = gauge.bare_values(place.drives, place.wants, place.board)
-        least = float(bare.min(initial=math.inf)) + cache_cost
-        frames, postage = gauge.frames_of(place.board), self.ground.catalog.postage
-        return kept_items(frames, place, least, ceiling, dict(postage))
+        """Return the items with which a measure can stay so low."""
+        cache = leaf.entry.cache
+
+        def made() -> dict[str, float]:
+            # a frame that breaks a limit, or does not suit, holds no item
+            allowed = np.isfinite(leaf.frame_values)
+            return gauge.values_with(place.drives, leaf.wants, leaf.board, allowed)
+
+        keys = tuple(item.key for item in cache)
+        key = (id(gauge), place.drives.identity, leaf.wants, leaf.board.key, keys)
+        cost = gauge.cost_of(cache)
+        least = {k: v + cost for k, v in self._least_with.get(key, made).items()}
+        return kept_items(self.offers, least, cache, most)
+
+    @cached_property
+    def _least_with(self) -> Kept[dict[str, float]]:
+        return Kept(MOST_LEAVES)
 
     @cached_property
     def _frame_cache(self) -> dict[int, float]:

@@ -218,7 +218,8 @@ def _next_leaf(tree: Tree, tally: Tally, leaf: Leaf) -> list[Leaf]:
         step = leaf.bound + abs(leaf.bound) * STEPS[leaf.n_visits]
         step += 100 * tally.tolerance
         ceiling = min(ceiling, step)
-    low = settle(leaf, tree.items_for(leaf, ceiling), ceiling, tally)
+    items = tree.items_for(leaf, ceiling + tally.tolerance)
+    low = settle(leaf, items, ceiling, tally)
     bound = max(low, leaf.bound)
     return [replace(leaf, bound=bound, n_visits=leaf.n_visits + 1)]
 

@@ -1,7 +1,7 @@
 """Least cost of sets of drives against trying every set; general reasoning, no source."""
 
 import math
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, product
 
 import numpy as np
 from hypothesis import given
@@ -22,15 +22,20 @@ drive = st.tuples(
 )
 
 
-def least(drives, n_data, n_parity, need_tb, number, n_wide) -> float:
-    """Return the least cost of all sets with so many drives in 3.5 inch bays."""
+def least(drives, n_data, n_parity, need_tb, number, n_wide, held=None) -> float:
+    """Return the least cost of all sets with so many drives in 3.5 inch bays.
+
+    With a drive that must be there, one piece of it is beside what its limit allows.
+    """
     best, places = math.inf, range(len(drives))
     for data in combinations_with_replacement(places, n_data):
         if sum(drives[i][0] for i in data) < need_tb:
             continue
         for parity in combinations_with_replacement(places, n_parity):
             used = (*data, *parity)
-            if any(used.count(i) > drives[i][2] for i in set(used)):
+            if held is not None and held not in used:
+                continue
+            if any(used.count(i) > drives[i][2] + (i == held) for i in set(used)):
                 continue
             framed = [i for i in used if drives[i][1] > number + 1]
             wide = len(framed) + sum(drives[i][1] == 0 for i in used)
@@ -41,14 +46,8 @@ def least(drives, n_data, n_parity, need_tb, number, n_wide) -> float:
     return best
 
 
-@given(
-    st.lists(drive, min_size=1, max_size=4),
-    st.integers(1, 3),
-    st.integers(0, 1),
-    st.integers(0, 9),
-)
-def test_sets_cost_the_least_of_all(drives, n_data, n_parity, need_tb):
-    """Every number of wide drives in every class; adapters of a group cost alike."""
+def sets_of(drives, n_data, n_parity, need_tb):
+    """Return sets of drives, their prices and the drives with those of adapters."""
     columns = [np.array(column, dtype=float) for column in zip(*drives, strict=True)]
     tb, group, limit, data, parity, framed = columns
     for number in set(group):
@@ -65,31 +64,33 @@ def test_sets_cost_the_least_of_all(drives, n_data, n_parity, need_tb):
         n_parity=n_parity,
         held_bytes=need_tb * 1e12,
     )
-    found = sets.by_width(data[None, :], parity[None, :])
-    assert found.shape == (1, N_CLASSES, n_data + n_parity + 1)
+    return sets, (data[None, :], parity[None, :]), drives
+
+
+numbers = st.integers(1, 3), st.integers(0, 1), st.integers(0, 9)
+
+
+@given(st.lists(drive, min_size=1, max_size=4), *numbers)
+def test_sets_cost_the_least_of_all(drives, n_data, n_parity, need_tb):
+    """Every number of wide drives in every class; adapters of a group cost alike."""
+    sets, prices, drives = sets_of(drives, n_data, n_parity, need_tb)
+    found = sets.by_width(*prices)
+    assert found.shape == (1, 1, N_CLASSES, n_data + n_parity + 1)
     for number in range(N_CLASSES):
         for n_wide in range(n_data + n_parity + 1):
             wanted = least(drives, n_data, n_parity, need_tb, number, n_wide)
-            assert found[0, number, n_wide] == wanted
+            assert found[0, 0, number, n_wide] == wanted
 
 
-@given(st.lists(drive, min_size=1, max_size=4), st.integers(1, 3), st.integers(0, 9))
-def test_a_drive_that_must_be_there_lifts_the_least(drives, n_data, need_tb):
-    """With each drive in turn the least cost is no lower, with the best one the same."""
-    columns = [np.array(column, dtype=float) for column in zip(*drives, strict=True)]
-    tb, _, _, data, _, framed = columns
-    sets = DriveSets(
-        capacity_bytes=tb * 1e12,
-        group=np.zeros(len(tb), dtype=np.int64),
-        n_classes=1,
-        framed=0.0 * np.where(np.isfinite(framed), framed, 0.0),
-        limit=np.full(len(tb), math.inf),
-        n_data=n_data,
-        n_parity=0,
-        held_bytes=need_tb * 1e12,
-    )
-    none = np.full_like(data, math.inf)
-    best = sets.by_width(data[None, :], none[None, :])[0, 0].min()
-    forced = sets.with_one(data[None, :], none[None, :])
-    assert (forced >= best).all()
-    assert forced.min() == best
+@given(st.lists(drive, min_size=1, max_size=3), *numbers)
+def test_sets_with_a_drive_that_must_be_there_cost_the_least_of_all(
+    drives, n_data, n_parity, need_tb
+):
+    """The same for the sets that hold each drive in turn."""
+    sets, prices, drives = sets_of(drives, n_data, n_parity, need_tb)
+    found = sets.by_width(*prices, is_forced=True)
+    assert found.shape == (1, len(drives), N_CLASSES, n_data + n_parity + 1)
+    for held, number in product(range(len(drives)), range(N_CLASSES)):
+        for n_wide in range(n_data + n_parity + 1):
+            wanted = least(drives, n_data, n_parity, need_tb, number, n_wide, held)
+            assert found[0, held, number, n_wide] == wanted
