@@ -197,8 +197,9 @@ def test_slots_with_each_card_cost_the_least_of_all_ways_that_hold_it(wish):
                 assert card.part.medium != tree.scenario.needs.other_end_medium
                 continue
             assert mine == pytest.approx(theirs), (board.id, card.key)
-    # two modules leave no room for a network card and more on these boards
-    assert n_there > 0 or wish.n_nvme == 2
+    # several things that are asked for leave no room for more on these boards
+    n_asked = bool(wish.n_ports) + (wish.gbit_s is not None) + len(wish.abilities)
+    assert n_there > 0 or n_asked + wish.n_nvme + wish.n_sata_modules > 1
 
 
 def test_faster_sockets_cost_no_less():
@@ -208,10 +209,10 @@ def test_faster_sockets_cost_no_less():
     fast = replace(slow, socket_mb_s=800.0)
     for board in tree.boards:
         table = table_of(tree, board.part)
-        assert table.least(fast, blockers=True) >= table.least(slow, blockers=True)
-        n_lost += math.isinf(table.least(fast, blockers=True)) and not math.isinf(
-            table.least(slow, blockers=True)
-        )
+        lasting = table.least(fast, blockers=True)[0]
+        any_one = table.least(slow, blockers=True)[0]
+        assert lasting >= any_one
+        n_lost += math.isinf(lasting) and math.isfinite(any_one)
     assert n_lost > 0
 
 
