@@ -122,4 +122,9 @@ def _machine() -> dict[str, object]:
 
 
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:2] == ["mutants"]:
+        from benchmarks.mutants.command import main as mutants
+
+        mutants(sys.argv[2:])
+    else:
+        main()
