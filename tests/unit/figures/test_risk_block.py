@@ -106,3 +106,66 @@ def test_chances_rise_with_failure_and_error_rates():
 
 def test_no_drives_no_risk():
     assert risk(drives=(DRIVES[3],)) is None
+
+
+MIRRORS = {"layout": "pairs", "n_parity": 0, "write_mode": "plain"}
+STRIPED_MIRRORS = {**MIRRORS, "layout": "striped pairs"}
+SINGLE = {"layout": "striped", "n_parity": 1, "write_mode": "plain"}
+DOUBLE = {**SINGLE, "n_parity": 2}
+TWO_PARITY = (*DRIVES[:3], ("parity-2", "hdd-b", "parity"), DRIVES[3])
+
+
+@pytest.mark.parametrize(
+    ("drives", "plan", "lost_tb", "read_tb", "wanted"),
+    [
+        # what is gone, what a rebuild reads, and failures during a repair that it takes
+        (FOUR, MIRRORS, 4.0, 4.0, 1),
+        (FOUR, STRIPED_MIRRORS, 8.0, 4.0, 1),
+        (FOUR, SINGLE, 12.0, 12.0, 3),
+        (FOUR, DOUBLE, 8.0, 8.0, 6),
+        # two of three drives dead, two data drives among the three
+        (DRIVES, {}, 4.0 * 2 * 2 / 3, 8.0, 2),
+        (TWO_PARITY, {"n_parity": 2}, 4.0 * 3 * 2 / 4, 8.0, 6),
+    ],
+)
+def test_every_layout_by_hand(drives, plan, lost_tb, read_tb, wanted):
+    """n lambda T, then (n-1) lambda M and (n-2) lambda M, or the pair's other drive."""
+    found = risk(drives=drives, operation=plan)
+    n = len(drives) - 1
+    size = (
+        1.000_196_757_5  # 4 TB hold 4.000787 * 10^12 bytes (IDEMA LBA1-03, from memory)
+    )
+    assert found.tb_by_failures == pytest.approx(lost_tb * size, rel=1e-6)
+    assert found.repair_h == pytest.approx(72.0 + found.rebuild_h)
+    each = 0.02 * found.repair_h / YEAR_H
+    is_double = wanted == 6
+    during = wanted * each**2 if is_double else wanted * each
+    first = n * 0.02 * 5
+    mid = found.case("mid", 1e-15)
+    assert mid.loss.too_many_failures == pytest.approx(-math.expm1(-first * during))
+    unreadable = -math.expm1(-read_tb * size * 8e12 * 1e-15)
+    second = (n - 1) * each if is_double else 1.0
+    expected = -math.expm1(-first * second * unreadable)
+    assert mid.loss.unreadable_sector == pytest.approx(expected, rel=1e-6)
+    by_sector = found.tb_by_failures if "striped" in plan.get("layout", "") else 0.001
+    assert mid.tb_lost == pytest.approx(
+        mid.loss.too_many_failures * found.tb_by_failures
+        + mid.loss.unreadable_sector * by_sector
+    )
+    # the chance is the years over the mean time to too many failures, while small
+    assert mid.loss.too_many_failures == pytest.approx(5 / found.mttdl_years, rel=2e-3)
+
+
+def test_levels_of_failure_rates_and_a_mean_of_mixed_drives():
+    """Two drives of 1, 2 or 4 % and one of 2 %."""
+    found = risk(parts={"hdd-a": {"annual_failure_rate": "0.02 [0.01..0.04]"}})
+    each = found.repair_h / YEAR_H
+    for level, rate in (("low", 0.04 / 3), ("mid", 0.02), ("high", 0.10 / 3)):
+        expected = -math.expm1(-3 * rate * 5 * 2 * rate * each)
+        case = found.case(level, 1e-16)
+        assert case.loss.too_many_failures == pytest.approx(expected)
+
+
+def test_drives_that_never_fail_last_for_ever():
+    parts = {"hdd-a": {"annual_failure_rate": 0}, "hdd-b": {"annual_failure_rate": 0}}
+    assert risk(parts=parts).mttdl_years == math.inf

@@ -679,3 +679,13 @@ def test_a_machine_that_nobody_uses_sleeps():
     found = Bench(sections={"usage": usage}, operation={"checks_per_year": 0}).judged()
     assert found.year.kwh == pytest.approx(8.76 * wall(34.7))
     assert found.year.operating.data.wakes == 0
+
+
+def test_only_terms_that_count_are_summed():
+    """Replacements cost 30 over five years and do not count unless asked for."""
+    terms = ["purchase", "energy", "wear", "cache wear"]
+    for more, extra in (([], 0.0), (["replacements"], 30.0)):
+        money = {"tariff_per_kwh": 0.3, "terms": [*terms, *more]}
+        found = Bench(sections={"money": money}).judged()
+        counted = PLAIN.cost.purchase + PLAIN.cost.energy + PLAIN.cost.wear
+        assert found.total_cost == pytest.approx(counted + extra)
