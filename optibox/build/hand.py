@@ -1,5 +1,6 @@
 """The reader of builds written by hand: parts, and whatever else is known."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
@@ -83,7 +84,10 @@ def catalog_for(
 
 
 def sketch_from_table(
-    table: Mapping[str, Any], origin: Origin, catalog: Catalog
+    table: Mapping[str, Any],
+    origin: Origin,
+    catalog: Catalog,
+    owned: Sequence[OwnedPart] = (),
 ) -> Sketch:
     """Return the sketch that a hand-written table describes.
 
@@ -95,6 +99,8 @@ def sketch_from_table(
         The file, for faults.
     catalog : Catalog
         Where ids are looked up.
+    owned : sequence of OwnedPart
+        What a scenario owns: a drive that has its id is that one, with its history.
 
     Raises
     ------
@@ -107,7 +113,12 @@ def sketch_from_table(
     except ValidationError as error:
         hand, faults = None, faults_of(error, HandBuild, origin)
     raw = table.get("parts", [])
-    reader = _Reader(origin=origin, catalog=catalog)
+    mine = {piece.id: piece for piece in owned if isinstance(piece.part, Drive)}
+    named = [p.part for p in mine.values() if p.part and p.id not in catalog.by_id]
+    # a drive written in place can be named by its id, as if a catalog had it
+    reader = _Reader(
+        origin=origin, catalog=catalog.with_parts(p for p in named if p), mine=mine
+    )
     reader.parts(raw if isinstance(raw, list) else [], is_owned=_is_all_owned(table))
     if hand is None:
         raise BuildError({*faults, *reader.faults})
@@ -144,6 +155,9 @@ class _Reader:
     spares: dict[str, ItemCount] = field(default_factory=dict)
     drives: dict[str, DriveSketch] = field(default_factory=dict)
     slots: dict[str, SlotSketch] = field(default_factory=dict)
+    mine: Mapping[str, OwnedPart] = field(default_factory=dict)
+    """Drives that a scenario owns, by id."""
+    taken: Counter[str] = field(default_factory=Counter)
 
     def fault(self, loc: Loc, problem: str, remedy: str, value: object = None) -> None:
         self.faults.append(self.origin.fault(loc, problem, remedy, value))
@@ -169,7 +183,32 @@ class _Reader:
         for number, (row, use) in enumerate(zip(resolved, uses, strict=True)):
             if use is not None:
                 own = is_owned if use.owned is None else use.owned
-                self._part(number, row, use, is_owned=own or _has_history(rows[number]))
+                is_mine = (
+                    use.owned is None and not own and not _has_history(rows[number])
+                )
+                name = rows[number].get("id") if is_mine else None
+                for mine, piece in self._shared(number, self.mine.get(name or ""), use):
+                    is_there = own or _has_history(rows[number]) or bool(mine)
+                    found = row if mine is None else _as_mine(row, mine)
+                    self._part(number, found, piece, is_owned=is_there)
+
+    def _shared(
+        self, number: int, owned: OwnedPart | None, use: HandUse
+    ) -> Iterator[tuple[OwnedPart | None, HandUse]]:
+        """Yield the pieces of an entry that the scenario owns, then those to buy."""
+        left = owned.count - self.taken[owned.id] if owned else 0
+        n_mine = min(left, use.count) if not use.spare else 0
+        if n_mine and n_mine < use.count and use.name:
+            problem = f"is {use.count}, and {n_mine} of them are owned"
+            remedy = (
+                "Write two entries, each with its name, the bought one owned = false."
+            )
+            self.fault(("parts", number, "count"), problem, remedy)
+        if owned and n_mine:
+            self.taken[owned.id] += n_mine
+            yield owned, use.model_copy(update={"count": n_mine})
+        if use.count > n_mine:
+            yield None, use.model_copy(update={"count": use.count - n_mine})
 
     def _use(self, number: int, entry: Mapping[str, Any]) -> HandUse | None:
         keys = {key: frozen(entry[key]) for key in entry if key in USE_KEYS}
@@ -219,6 +258,9 @@ class _Reader:
     def _history(
         self, number: int, row: dict[str, Any], use: HandUse
     ) -> OwnedPart | None:
+        if "mine" in row:
+            found: OwnedPart = row["mine"]
+            return found
         values = {**row, "count": use.count}
         try:
             return OwnedPart.model_validate(values, strict=True)
@@ -413,6 +455,11 @@ def _row_of(entry: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in entry.items() if key not in USE_KEYS}
 
 
+def _as_mine(row: dict[str, Any], mine: OwnedPart) -> dict[str, Any]:
+    """Return a row as the scenario knows that drive, with its history and count."""
+    return {**row, "id": mine.id, "part": mine.part, "mine": mine}
+
+
 def _has_history(row: Mapping[str, Any]) -> bool:
     return bool((HISTORY_KEYS - {"replacement_price"}) & row.keys())
 
@@ -430,10 +477,11 @@ def read_machine_table(
     given: Catalog | None,
     *,
     is_told: bool = False,
+    owned: Sequence[OwnedPart] = (),
 ) -> tuple[Sketch, Catalog]:
     """Return a hand-written build and its catalog; refusals are those of builds."""
     try:
         catalog = catalog_for(table, path.parent, given, is_told=is_told)
     except InputError as error:
         raise BuildError(error.faults) from None
-    return sketch_from_table(table, origin, catalog), catalog
+    return sketch_from_table(table, origin, catalog, owned), catalog

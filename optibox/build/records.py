@@ -121,6 +121,17 @@ UNKNOWN_SURROUNDINGS = Surroundings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Belongings:
+    """What else bears on moving data into a machine."""
+
+    beside: tuple[ItemCount, ...] = ()
+    """Owned drives that it does not use, each lot with all its pieces."""
+
+    filesystem_reserve: float | None = None
+    """Share of a drive that its file system keeps, where not the usual one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
     """A complete machine. Counts, drives, wiring and slots must tell one story."""
 
@@ -140,6 +151,9 @@ class Build:
 
     is_standing: bool = False
     """All of it stands there already: nobody moves data into it."""
+
+    belongings: Belongings | None = None
+    """What is owned beside it; nothing = not known."""
 
     def of(self, record: type[P]) -> tuple[tuple[P, int], ...]:
         """Return the parts of one kind with their counts."""

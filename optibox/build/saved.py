@@ -109,6 +109,15 @@ class SavedSurroundings(Saved):
     )
 
 
+class SavedBelongings(Saved):
+    """What else bears on moving data into the machine."""
+
+    filesystem_reserve: Annotated[float, AfterValidator(Unit("", 0, 1))] | None = col(
+        "Share of a drive that its file system keeps; blank = the usual", None
+    )
+    beside: tuple[SavedItem, ...] = col("Owned drives that it does not use", ())
+
+
 class SavedBuild(Saved):
     """A saved build as a whole."""
 
@@ -127,3 +136,6 @@ class SavedBuild(Saved):
         "Postage per seller and order", {}
     )
     around: SavedSurroundings = col("What stands around it", SavedSurroundings())
+    belongings: SavedBelongings | None = col(
+        "What else is owned; blank = unknown", None
+    )

@@ -5,23 +5,25 @@ catalog.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
 import tomli_w
 
-from optibox.build.items import Item
-from optibox.build.records import Build, ItemCount
+from optibox.build.items import OWNED_SUFFIX, Item
+from optibox.build.records import Belongings, Build, ItemCount
 from optibox.build.saved import NEVER
 from optibox.build.strict import build_from_table
 from optibox.catalog.columns import Figure, Part
 from optibox.catalog.rows import row_cells
+from optibox.catalog.storage import Drive
 from optibox.errors import BuildError, InputError
 from optibox.files import FORMAT, parse_toml, read_text, write_text
+from optibox.scenario.factors import Factors
 from optibox.scenario.messages import Origin
 from optibox.scenario.places import lines_of_keys
-from optibox.scenario.records import OwnedPart
+from optibox.scenario.records import OwnedPart, Scenario
 
 _HEAD = """\
 # optibox build: items with the rows they were planned with, drives with their roles,
@@ -40,7 +42,12 @@ class Label:
     """Of its prices; blank = that of the catalog it is held against."""
 
 
-def save_build(build: Build, path: Path | str, label: Label | str) -> None:
+def save_build(
+    build: Build,
+    path: Path | str,
+    label: Label | str,
+    scenario: Scenario | None = None,
+) -> None:
     """Write a build to a file, whole or not at all.
 
     Parameters
@@ -51,12 +58,16 @@ def save_build(build: Build, path: Path | str, label: Label | str) -> None:
         File to write; one that exists is replaced.
     label : Label or str
         What else the file says; a text is the stamp alone.
+    scenario : Scenario, optional
+        What it was planned for: what else is owned bears on moving data into it.
 
     Raises
     ------
     BuildError
         If the file cannot be written.
     """
+    if scenario is not None:
+        build = replace(build, belongings=belongings_of(build, scenario))
     try:
         write_text(Path(path), build_text(build, label))
     except InputError as error:
@@ -79,6 +90,32 @@ def load_build(path: Path | str) -> Build:
         raise BuildError(error.faults) from None
     origin = Origin(path=str(path), lines=lines_of_keys(text))
     return build_from_table(table, origin)
+
+
+def belongings_of(build: Build, scenario: Scenario) -> Belongings:
+    """Return what a scenario owns that a build does not use, as far as it holds files.
+
+    A lot of which the build takes some pieces stands in it with all of them.
+    """
+    used = {entry.item.key for entry in build.items}
+    beside = tuple(
+        ItemCount(
+            item=Item(
+                key=owned.id + OWNED_SUFFIX,
+                part=owned.part,
+                owned=owned,
+                limit=owned.count,
+            ),
+            count=owned.count,
+        )
+        for owned in scenario.owned
+        if isinstance(owned.part, Drive) and owned.id + OWNED_SUFFIX not in used
+    )
+    reserve = scenario.overrides.filesystem_reserve.mid
+    usual = Factors().filesystem_reserve.mid
+    return Belongings(
+        beside=beside, filesystem_reserve=None if reserve == usual else reserve
+    )
 
 
 def build_text(build: Build, label: Label | str) -> str:
@@ -123,7 +160,16 @@ def build_table(build: Build, label: Label | str) -> dict[str, Any]:
         "items": [_entry(entry, {}) for entry in build.items],
         "spares": [_entry(entry, known) for entry in build.spares],
     }
+    if build.belongings is not None:
+        table["belongings"] = _belongings(build.belongings)
     return {key: value for key, value in table.items() if value not in ([], {})}
+
+
+def _belongings(found: Belongings) -> dict[str, Any]:
+    table: dict[str, Any] = {"beside": [_entry(entry, {}) for entry in found.beside]}
+    if found.filesystem_reserve is not None:
+        table["filesystem_reserve"] = found.filesystem_reserve
+    return table
 
 
 def _plain(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any dataclass

@@ -8,6 +8,7 @@ from pydantic import ValidationError
 from optibox.build.items import Item
 from optibox.build.records import (
     BOARD,
+    Belongings,
     Build,
     Connection,
     DriveUse,
@@ -54,6 +55,12 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
     known = {entry.item.key: entry.item for entry in items}
     spares = reader.entries("spares", saved.spares, known)
     operation = reader.operation(saved.operation)
+    belongings = None
+    if saved.belongings is not None:
+        beside = reader.entries("belongings", saved.belongings.beside, {})
+        belongings = Belongings(
+            beside=beside, filesystem_reserve=saved.belongings.filesystem_reserve
+        )
     reader.names(saved)
     if reader.faults or operation is None:
         raise BuildError(reader.faults)
@@ -67,6 +74,7 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         postage=tuple(saved.postage.items()),
         around=Surroundings(**dict(saved.around)),
         is_standing=saved.owned,
+        belongings=belongings,
     )
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from optibox.completion.opening import Opened
     from optibox.present.check_report import CheckReport
     from optibox.present.text import Line
+    from optibox.scenario import Scenario
 
 DONE, UNFIT = 0, 3
 
@@ -68,19 +69,21 @@ def check(
     report = _report(opened)
     sections = _sections(section)
     if save is not None:
-        _save(report, opened, save)
+        _save(report, opened, save, asked.scenario)
     _give(report, form, sections, output)
     raise typer.Exit(DONE if report.is_fit else UNFIT)
 
 
-def _save(report: "CheckReport", opened: "Opened", path: Path) -> None:
+def _save(
+    report: "CheckReport", opened: "Opened", path: Path, asked: "Scenario | None"
+) -> None:
     """Write the machine, with all that a later check needs to say the same."""
     from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
 
     planned_with = opened.stamp or (stamp(opened.catalog) if opened.catalog else "")
     label = Label(stamp=planned_with, name=opened.name, currency=report.currency)
-    save_build(report.found.build, path, label)
+    save_build(report.found.build, path, label, asked)
 
 
 def _report(opened: "Opened") -> "CheckReport":

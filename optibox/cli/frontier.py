@@ -217,7 +217,7 @@ def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) 
         raise InputError([fault]) from None
     currency = currency_of(row.assessment.scenario, catalog)
     label = Label(stamp=stamp(catalog), currency=currency)
-    save_build(row.assessment.build, path, label)
+    save_build(row.assessment.build, path, label, row.assessment.scenario)
     typer.echo(f"row {number} is kept in {path}", err=True)
 
 

@@ -301,4 +301,4 @@ def _save(found: "Plan", path: Path, catalog: "Catalog") -> None:
         return
     currency = currency_of(found.assessment.scenario, catalog)
     label = Label(stamp=stamp(catalog), currency=currency)
-    save_build(found.assessment.build, path, label)
+    save_build(found.assessment.build, path, label, found.assessment.scenario)

@@ -14,7 +14,9 @@ LEAST_TB, LEAST_GIB = 0.01, 0.25
 MOST_DRIVES = 60
 
 
-def plain_scenario(sketch: Sketch, currency: str = "") -> Scenario:
+def plain_scenario(
+    sketch: Sketch, currency: str = "", reserve: float | None = None
+) -> Scenario:
     """Return a scenario that asks for nothing, with the usage that defaults describe.
 
     The other end of the network is taken to be as fast as this machine's fastest
@@ -26,6 +28,8 @@ def plain_scenario(sketch: Sketch, currency: str = "") -> Scenario:
         The machine.
     currency : str
         Currency of its prices.
+    reserve : float, optional
+        Share of a drive that its file system keeps, where not the usual one.
     """
     gbit_s, medium = _fastest_port(sketch)
     return Scenario.model_validate(
@@ -39,6 +43,7 @@ def plain_scenario(sketch: Sketch, currency: str = "") -> Scenario:
                 "other_end_medium": medium,
             },
             "limits": {"array_drives": MOST_DRIVES},
+            "overrides": {} if reserve is None else {"filesystem_reserve": reserve},
             "money": {"tariff_per_kwh": TARIFF_PER_KWH, "currency": currency},
         }
     )

@@ -107,14 +107,22 @@ def open_build(path: Path, asked: Question) -> Opened:
     build = None if by_hand else build_from_table(table, origin)
     if build is None:
         sketch, catalog = read_machine_table(
-            path, table, origin, asked.catalog, is_told=asked.is_catalog_told
+            path,
+            table,
+            origin,
+            asked.catalog,
+            is_told=asked.is_catalog_told,
+            owned=asked.scenario.owned if asked.scenario else (),
         )
     else:
         sketch = sketch_of(build)
         catalog = _shipped() if asked.catalog is None else asked.catalog
     own_currency = str(table.get("currency", ""))
     currency = own_currency or (catalog.currency if catalog is not None else "")
-    scenario = asked.scenario or plain_scenario(sketch, currency)
+    reserve = (
+        build.belongings.filesystem_reserve if build and build.belongings else None
+    )
+    scenario = asked.scenario or plain_scenario(sketch, currency, reserve)
     is_asked = asked.scenario is not None
     if build is None:
         completion = complete(sketch, scenario, catalog, is_asked=is_asked)

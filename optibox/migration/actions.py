@@ -1,6 +1,6 @@
 """The copies of a move put between the steps that people take with their hands."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from optibox.migration.carry import Carriage, Emptying
@@ -17,6 +17,10 @@ class _Bench:
     free: set[str] = field(default_factory=set)
     in_service: set[str] = field(default_factory=set)
     lent: set[str] = field(default_factory=set)
+    built: set[str] = field(default_factory=set)
+    """Drives that redundancy was built on."""
+    kept: list[Emptying] = field(default_factory=list)
+    """Sources that were copied and are not erased yet, in order."""
 
     @property
     def task(self) -> Task:
@@ -46,6 +50,26 @@ class _Bench:
             return []
         return [d.name for d in ready if d.name in open_ or d.name not in inside]
 
+    def is_ready(self, move: Move) -> bool:
+        """Return whether the place that a copy goes to takes files now."""
+        unit = next((u for u in self.task.units if u.name == move[2]), None)
+        if unit is not None:
+            return all(not self.in_service.isdisjoint(group) for group in unit.groups)
+        return move[2] in self.free
+
+    def unbuilt(self) -> list[str]:
+        """Return the drives in service whose redundancy is still to be built."""
+        task = self.task
+        if not task.survives:
+            return []
+        if task.layout == "independent":
+            whole = {d.name for d in task.built if d.role == "parity"}
+        else:
+            units = [u for u in task.units if set(u.members) <= self.in_service]
+            whole = {name for unit in units for name in unit.members}
+        names = whole & self.in_service - self.built
+        return [d.name for d in task.built if d.name in names]
+
 
 def actions_of(moves: Moves, carriage: Carriage) -> tuple[Action, ...]:
     """Return everything to do, in order."""
@@ -58,12 +82,18 @@ def _actions(bench: _Bench) -> Iterator[Action]:
     yield from _prepared(bench)
     yield from _join(bench)
     for emptying in bench.carriage.emptyings:
-        yield from _emptied(bench, emptying)
+        yield from _copied(bench, emptying)
+        if not bench.task.erases_late:
+            yield from _released(bench)
+    while bench.kept:
+        yield from _released(bench)
     yield from _drained(bench)
     yield from _join(bench)
     if bench.carriage.restored:
         yield Action(kind="restore", moves=bench.carriage.restored)
         yield Action(kind="verify", moves=bench.carriage.restored)
+    if bench.task.survives:
+        yield Action(kind="check", disks=tuple(d.name for d in bench.task.built))
 
 
 def _prepared(bench: _Bench) -> Iterator[Action]:
@@ -73,6 +103,9 @@ def _prepared(bench: _Bench) -> Iterator[Action]:
     idle = [d for d in bench.task.disks if d.where == "here" and d not in fitted]
     if idle and not bench.task.places.left(_fitted(bench, idle)).is_enough:
         yield Action(kind="take out", disks=tuple(d.name for d in idle))
+    seated = [d.name for d in bench.task.built if d.where == "here" and d.bay]
+    if seated:
+        yield Action(kind="seat", disks=tuple(seated))
     relied = [
         name
         for e in bench.carriage.emptyings
@@ -82,8 +115,17 @@ def _prepared(bench: _Bench) -> Iterator[Action]:
     ]
     if relied:
         yield Action(kind="read back", disks=tuple(relied))
-    if wanted:
-        yield Action(kind="fit", disks=tuple(d.name for d in wanted))
+    yield from _fit(bench, [d.name for d in wanted])
+
+
+def _fit(bench: _Bench, names: Iterable[str]) -> Iterator[Action]:
+    """Yield drives fitted; bought ones get a full pass before they are relied on."""
+    names = tuple(names)
+    bought = tuple(n for n in names if bench.task.disk(n).is_bought)
+    if names:
+        yield Action(kind="fit", disks=names)
+    if bought:
+        yield Action(kind="test", disks=bought)
 
 
 def _is_source(bench: _Bench, disk: Disk) -> bool:
@@ -118,6 +160,10 @@ def _join(bench: _Bench) -> Iterator[Action]:
         is_first = not bench.in_service
         bench.in_service |= set(names)
         yield Action(kind="create" if is_first else "add", disks=tuple(names))
+    unbuilt = tuple(bench.unbuilt())
+    if unbuilt:
+        bench.built |= set(unbuilt)
+        yield Action(kind="build", disks=unbuilt)
 
 
 def _lent(bench: _Bench, moves: tuple[Move, ...]) -> Iterator[Action]:
@@ -131,18 +177,27 @@ def _lent(bench: _Bench, moves: tuple[Move, ...]) -> Iterator[Action]:
         yield Action(kind="lend", disks=tuple(names))
 
 
-def _emptied(bench: _Bench, emptying: Emptying) -> Iterator[Action]:
-    by_name = bench.moves.by_name
+def _copied(bench: _Bench, emptying: Emptying) -> Iterator[Action]:
+    """Yield the copies of one source; room that they want is made first."""
+    while bench.kept and not all(bench.is_ready(move) for move in emptying.moves):
+        yield from _released(bench)
     if emptying.moves:
         yield from _lent(bench, emptying.moves)
         yield Action(kind="copy", moves=emptying.moves)
         yield Action(kind="verify", moves=emptying.moves)
-    built = tuple(n for n in emptying.source.disks if by_name[n].is_built)
-    moved = tuple(n for n in built if by_name[n].where == "remote")
-    if moved:
-        yield Action(kind="fit", disks=moved)
+    bench.kept.append(emptying)
+
+
+def _released(bench: _Bench) -> Iterator[Action]:
+    """Yield how the source that was copied first is erased, and joins the array."""
+    by_name, source = bench.moves.by_name, bench.kept.pop(0).source
+    built = tuple(n for n in source.disks if by_name[n].is_built)
+    yield from _fit(bench, [n for n in built if by_name[n].where == "remote"])
     yield Action(kind="erase", disks=built)
-    bench.free |= set(emptying.source.disks)
+    left = [n for n in source.disks if n not in built and by_name[n].where != "remote"]
+    if left:
+        yield Action(kind="take out", disks=tuple(left))
+    bench.free |= set(source.disks)
     yield from _join(bench)
 
 
@@ -160,8 +215,7 @@ def _drained(bench: _Bench) -> Iterator[Action]:
     if beside:
         yield Action(kind="return", disks=beside)
     late = tuple(sorted(bench.moves.late))
-    if late:
-        yield Action(kind="fit", disks=late)
+    yield from _fit(bench, late)
     bench.carriage = Carriage(
         emptyings=bench.carriage.emptyings,
         drained=(),

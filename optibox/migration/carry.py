@@ -139,7 +139,7 @@ def _restored(loads: _Loads, label: Label, leaders: frozenset[str]) -> list[Move
     found: list[Move] = []
     for number, is_copied in label.order:
         source = loads.moves.sources[number]
-        if not is_copied:
+        if not is_copied and not source.stays_away:
             targets = loads.onto_units(source.held_b, leaders)
             found += (
                 (source.name, ELSEWHERE, where, part) for where, part in targets.items()

@@ -45,7 +45,7 @@ def conditions(task: Task) -> tuple[Inequality, ...]:
     held = [d for d in task.built if d.held_b and not d.has_copy]
     total = sum(d.held_b for d in held)
     room = sum(unit.room_b for unit in task.units)
-    in_the_end = Inequality(words="files on the array", have_b=room, need_b=total)
+    in_the_end = Inequality(words="files on the array", have_b=room, need_b=task.kept_b)
     beside = sum(d.room_b for d in shelf_of(task))
     if task.layout == "striped":
         return (
@@ -62,6 +62,8 @@ def are_exact(task: Task) -> bool:
     keep them and yet find no room.
     """
     if any(len(source.disks) > 1 for source in task.sources):
+        return False
+    if any(d.held_b > d.room_b or d.is_failing for d in task.built):
         return False
     if task.layout == "pairs":
         return len({unit.room_b for unit in task.units}) <= 1 and all(
@@ -80,7 +82,8 @@ def _turns(task: Task, held: list[Disk], beside_b: int) -> tuple[Inequality, ...
     return tuple(
         Inequality(
             words=f"room to empty drives of {amount} bytes",
-            have_b=free + sum(d.room_b - d.held_b for d in mine if d.held_b < amount),
+            have_b=free
+            + sum(max(0, d.room_b - d.held_b) for d in mine if d.held_b < amount),
             need_b=amount,
         )
         for amount in sorted({d.held_b for d in mine})

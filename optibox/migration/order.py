@@ -101,9 +101,12 @@ class Moves:
             if all(not leaders.isdisjoint(group) for group in unit.groups)
         )
 
-    def homeless(self, label: Label) -> int:
-        """Return what has to be on the array in the end and finds no room. [B]."""
-        return max(0, label.placed_b - sum(u.room_b for u in self.task.units))
+    def homeless(self) -> int:
+        """Return what has to be on the array in the end and finds no room. [B].
+
+        Files that have a second copy are brought back, unless they stay there.
+        """
+        return max(0, self.task.kept_b - sum(u.room_b for u in self.task.units))
 
     def lent(self, emptied: frozenset[int], leaders: frozenset[str]) -> int:
         """Return the room of drives that can serve for a while. [B]."""
@@ -125,6 +128,7 @@ class Moves:
             for disk in self.task.built
             if disk.is_hard
             and disk.role != "cache"
+            and not disk.is_failing
             and disk.name not in leaders | self.late
             and self.is_free(disk.name, emptied)
         ]
@@ -164,15 +168,16 @@ class Moves:
         tightest = label.tightest
         if lack > label.borrow_b:
             tightest = (number, max(0, room) + max(0, lent - label.aside_b))
-        yield Label(
-            borrow_b=max(label.borrow_b, lack),
-            aside_b=aside,
-            n_skipped=label.n_skipped,
-            placed_b=label.placed_b + source.held_b,
-            order=(*label.order, (number, True)),
-            leaders=after,
-            tightest=tightest,
-        )
+        if not source.stays_away:
+            yield Label(
+                borrow_b=max(label.borrow_b, lack),
+                aside_b=aside,
+                n_skipped=label.n_skipped,
+                placed_b=label.placed_b + source.held_b,
+                order=(*label.order, (number, True)),
+                leaders=after,
+                tightest=tightest,
+            )
         if source.has_copy:
             yield Label(
                 borrow_b=label.borrow_b,
@@ -191,7 +196,7 @@ class Moves:
         that any order that empties it later also works with it first.
         """
         source = self.sources[number]
-        if len(source.disks) > 1:
+        if len(source.disks) > 1 or source.stays_away:
             return False
         room = self.room(label.leaders)
         after = self.room(self.led(emptied | {number}, label.leaders))
@@ -211,7 +216,7 @@ def best_order(moves: Moves) -> Label:
     for _ in moves.sources:
         states = _next_states(moves, states)
     labels = [label for entries in states.values() for label, _ in entries]
-    return min(labels, key=lambda x: (moves.homeless(x), x.cost, x.order))
+    return min(labels, key=lambda x: (x.cost, x.order))
 
 
 def _next_states(
@@ -229,6 +234,7 @@ def _next_states(
 
 def _candidates(moves: Moves, label: Label, emptied: frozenset[int]) -> list[int]:
     left = [n for n in range(len(moves.sources)) if n not in emptied]
+    left.sort(key=lambda n: not moves.sources[n].is_failing)
     for number in left:
         if moves.is_harmless(label, emptied, number):
             return [number]

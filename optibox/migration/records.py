@@ -12,8 +12,12 @@ Where = Literal["new", "here", "loose", "remote"]
 
 Kind = Literal[
     "take out",
+    "seat",
     "read back",
     "fit",
+    "test",
+    "build",
+    "check",
     "create",
     "lend",
     "copy",
@@ -43,8 +47,22 @@ class Disk:
     """What it holds now. [B]"""
     has_copy: bool = False
     """Whether all of that lies a second time elsewhere."""
+    comes_back: bool = True
+    """Whether files with a second copy come onto the new array too."""
+    copy_on: str = ""
+    """Where the second copy is, in words or as the id of an owned drive."""
+    is_failing: bool = False
+    """Whether sectors are pending, and nobody allowed to rely on it all the same."""
     where: Where = "new"
     old_array: str = ""
+    owner_id: str = ""
+    """Its id in the scenario, or that of the catalog."""
+    serial: str = ""
+    """Last digits of its serial number."""
+    tb: float = 0.0
+    """Its size as sold. [TB]"""
+    mb_s: float = 0.0
+    """What it reads and writes, as a mean over its surface. [MB/s]"""
     width: Literal["3.5", "2.5", ""] = "3.5"
     """Bay that it wants; nothing for a module on the board."""
     bay: str = ""
@@ -117,6 +135,16 @@ class Task:
     survives: int
     """Failures that the finished array survives."""
     places: Places
+    erases_late: bool = True
+    """Whether originals are kept as long as room allows."""
+    write_mb_s: float = 0.0
+    """What the drives of the array take in while parity is kept. [MB/s]"""
+    network_mb_s: float = 0.0
+    """What file sharing moves over the network. [MB/s]"""
+    check_h: float = 0.0
+    """One pass over all drives of the array at once. [h]"""
+    torn: tuple[str, ...] = ()
+    """Old arrays that cannot be read as a whole, with the reason."""
 
     def disk(self, name: str) -> Disk:
         """Return the drive of a name."""
@@ -126,6 +154,11 @@ class Task:
     def built(self) -> tuple[Disk, ...]:
         """Return the drives of the new machine."""
         return tuple(d for d in self.disks if d.is_built)
+
+    @property
+    def kept_b(self) -> int:
+        """Return what has to be on the new array in the end. [B]."""
+        return sum(s.held_b for s in self.sources if not s.stays_away)
 
     @property
     def sources(self) -> tuple["Source", ...]:
@@ -144,6 +177,8 @@ class Task:
                 disks=tuple(d.name for d in found),
                 held_b=sum(d.held_b for d in found),
                 has_copy=all(d.has_copy or not d.held_b for d in found),
+                comes_back=any(d.comes_back and d.held_b for d in found),
+                is_failing=any(d.is_failing for d in found),
                 name=found[0].old_array or found[0].name,
             )
             for found in groups.values()
@@ -159,6 +194,15 @@ class Source:
     disks: tuple[str, ...]
     held_b: int
     has_copy: bool
+    comes_back: bool = True
+    """Whether its files are to be on the new array in the end."""
+    is_failing: bool = False
+    """Whether a drive of it has pending sectors: it is read first."""
+
+    @property
+    def stays_away(self) -> bool:
+        """Return whether its files are left to their second copy."""
+        return self.has_copy and not self.comes_back
 
 
 Move: TypeAlias = tuple[str, str, str, int]
@@ -194,6 +238,8 @@ class Step:
     left: Places = field(default_factory=lambda: Places(bays_35=0, bays_25=0, ports=0))
     survives: int = 0
     """Failures that the array survives as it is now."""
+    hours: float = 0.0
+    """How long it takes at the rates of drives and network. [h]"""
     exposed: tuple[str, ...] = ()
     """Sources whose files are in one place only, without redundancy."""
 
@@ -206,6 +252,8 @@ class Shortage:
     """Room to borrow or buy first. [B]"""
     homeless_b: int = 0
     """What the new array cannot hold at all. [B]"""
+    torn: str = ""
+    """Why an old array cannot be read as a whole."""
     is_crowded: bool = False
     """Whether an old array cannot stand in the machine while it is read."""
     needs_place: bool = False
@@ -230,6 +278,11 @@ class Route:
     """Bytes among them that had to be copied a second time."""
     shortage: Shortage | None = None
     """Where there is no safe order; the steps then hold with what is borrowed."""
+
+    @property
+    def hours(self) -> float:
+        """Return how long all steps take, one after the other. [h]."""
+        return sum(step.hours for step in self.steps)
 
     @property
     def is_needed(self) -> bool:

@@ -8,6 +8,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from optibox.errors import InternalError
+from optibox.migration.hours import hours_of
 from optibox.migration.records import (
     ELSEWHERE,
     Action,
@@ -30,6 +31,9 @@ class State:
     lent: set[str] = field(default_factory=set)
     erased: set[str] = field(default_factory=set)
     read_back: set[str] = field(default_factory=set)
+    tested: set[str] = field(default_factory=set)
+    built: set[str] = field(default_factory=set)
+    """Drives that redundancy was built on: it counts from then on."""
     copied: defaultdict[tuple[str, str], int] = field(
         default_factory=lambda: defaultdict(int)
     )
@@ -53,14 +57,14 @@ class State:
         """Return whether a file system survives the failure of any one drive."""
         if self.task.layout == "independent":
             return self.n_parity > 0
-        has_all = set(unit.members) <= self.in_service
+        has_all = set(unit.members) <= self.built
         return has_all and self.task.survives > 0
 
     @property
     def n_parity(self) -> int:
-        """Return the parity drives in service."""
+        """Return the parity drives in service that parity was built on."""
         parity = {d.name for d in self.task.disks if d.role == "parity"}
-        return len(parity & self.in_service)
+        return len(parity & self.in_service & self.built)
 
     @property
     def survives(self) -> int:
@@ -107,20 +111,22 @@ class State:
     def is_exposed(self, source: Source) -> bool:
         """Return whether one failed drive could lose files of a source.
 
-        Only once its first copy is gone, and only where the finished array would
-        survive that failure.
+        Only once its first copy is gone: then they are on drives of the array that
+        have redundancy, or on the array and at their second copy, or in one place.
         """
-        if self.stands(source) or source.has_copy or not self.task.survives:
+        if self.stands(source) or not source.held_b:
             return False
         units = {u.name: u for u in self.task.units}
-        safe = sum(
-            n
+        on_array = {
+            where: n
             for (name, where), n in self.verified.items()
-            if name == source.name
-            and where not in self.lent
-            and self.is_redundant(units[where])
-        )
-        return safe < source.held_b
+            if name == source.name and where in units
+        }
+        if not source.has_copy:
+            on_array = {
+                w: n for w, n in on_array.items() if self.is_redundant(units[w])
+            }
+        return sum(on_array.values()) < source.held_b
 
 
 def replay(task: Task, actions: tuple[Action, ...]) -> tuple[Step, ...]:
@@ -146,6 +152,7 @@ def replay(task: Task, actions: tuple[Action, ...]) -> tuple[Step, ...]:
                 free_b=sum(state.room(u.name) for u in task.units if state.is_open(u)),
                 lent_b=sum(state.room(name) for name in state.lent),
                 left=state.left,
+                hours=hours_of(task, action),
                 survives=state.survives,
                 exposed=tuple(s.name for s in task.sources if state.is_exposed(s)),
             )
@@ -182,6 +189,17 @@ def _look_or_fit(state: State, action: Action) -> None:
         has_copies = all(state.task.disk(n).has_copy for n in names)
         _require(has_copies, action, "no second copy is known")
         state.read_back |= names
+    elif action.kind == "build":
+        _require(names <= state.in_service, action, "is no part of the array")
+        state.built |= names
+    elif action.kind == "test":
+        _require(names <= state.attached, action, "is not in the machine")
+        is_unused = names.isdisjoint(state.in_service | state.lent)
+        is_bought = all(state.task.disk(n).is_bought for n in names)
+        _require(is_unused and is_bought, action, "is in use")
+        state.tested |= names
+    elif action.kind == "check":
+        _require(names <= state.in_service, action, "is no part of the array")
     elif action.kind == "fit":
         _require(names.isdisjoint(state.attached), action, "is there already")
         state.attached |= names
@@ -195,14 +213,27 @@ def _detach(state: State, action: Action) -> tuple[Gone, ...]:
     names = set(action.disks)
     _require(names.isdisjoint(state.in_service), action, "is part of the array")
     if action.kind == "return":
-        gone = _wiped(state, action)
+        for source in state.task.sources:
+            if any(state.copied[source.name, name] for name in names):
+                kept = state.secured(source, without=frozenset(names))
+                is_kept = state.stands(source) or kept >= source.held_b
+                _require(is_kept, action, "holds files that are nowhere else")
+        state.lent -= names
         state.attached -= names
-        return gone
+        return ()
     _require(names <= state.attached, action, "is not there")
-    is_idle = all(names.isdisjoint(s.disks) for s in state.task.sources)
+    is_idle = all(
+        names.isdisjoint(s.disks) or _is_gone(state, s) for s in state.task.sources
+    )
     _require(is_idle and names.isdisjoint(state.lent), action, "is in use")
     state.attached -= names
     return ()
+
+
+def _is_gone(state: State, source: Source) -> bool:
+    """Return whether a source is erased: what lies beside the array of it is stale."""
+    built = {n for n in source.disks if state.task.disk(n).is_built}
+    return built <= state.erased
 
 
 def _wiped(state: State, action: Action) -> tuple[Gone, ...]:
@@ -244,6 +275,8 @@ def _take(state: State, action: Action) -> None:
         disk = state.task.disk(name)
         _require(name not in held, action, "holds data")
         _require(name not in state.in_service | state.lent, action, "is in use")
+        is_sound = not disk.is_bought or name in state.tested
+        _require(is_sound, action, "was not read and written once")
         if action.kind == "lend":
             reached = name in state.attached or disk.where == "remote"
             _require(reached, action, "is out of reach")
@@ -279,7 +312,6 @@ def _check_end(state: State) -> None:
     missing = {d.name for d in state.task.built} - state.in_service
     _require(not missing, None, f"{', '.join(sorted(missing))} never join")
     _require(not state.lent, None, "a lent drive is left")
-    room = sum(unit.room_b for unit in state.task.units)
     placed = 0
     for source in state.task.sources:
         units = {u.name for u in state.task.units}
@@ -291,5 +323,4 @@ def _check_end(state: State) -> None:
         placed += there
         if not source.has_copy:
             _require(there == source.held_b, None, f"{source.name} is not whole")
-    total = sum(s.held_b for s in state.task.sources)
-    _require(placed == min(total, max(room, placed)), None, "files were left out")
+    _require(placed == state.task.kept_b, None, "files were left out")

@@ -38,6 +38,8 @@ def solve(task: Task) -> Route:
     """Return the safe order with the fewest bytes copied, or what it lacks."""
     if not task.sources:
         return Route(task=task)
+    if task.torn:
+        return Route(task=task, shortage=Shortage(torn=task.torn[0]))
     if is_crowded(task):
         return Route(task=task, shortage=Shortage(is_crowded=True))
     moves, label = _best(task)
@@ -56,6 +58,8 @@ def shortage_of(task: Task) -> Shortage | None:
     """
     if not task.sources:
         return None
+    if task.torn:
+        return Shortage(torn=task.torn[0])
     if is_crowded(task):
         return Shortage(is_crowded=True)
     if are_exact(task) and all(c.holds for c in conditions(task)):
@@ -70,10 +74,9 @@ def _searched(task: Task) -> Shortage | None:
 
 def _lack(task: Task, moves: Moves, label: Label) -> Shortage | None:
     """Return what the best order lacks, or nothing where it is safe."""
-    homeless = moves.homeless(label)
+    homeless = moves.homeless()
     if homeless:
-        held_b = sum(source.held_b for source in moves.sources)
-        return Shortage(homeless_b=homeless, source_b=held_b)
+        return Shortage(homeless_b=homeless, source_b=task.kept_b)
     if not label.borrow_b:
         return None
     borrowed = _borrowed(label)

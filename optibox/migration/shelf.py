@@ -4,12 +4,22 @@ from optibox.migration.records import Disk, Task
 
 
 def candidates(task: Task) -> list[Disk]:
-    """Return empty hard drives beside the new machine, the largest first."""
+    """Return empty hard drives beside the new machine, the largest first.
+
+    A member of an old array that holds files is no empty drive: it is what the array
+    survives a failure with. One with pending sectors would be the only place of a file.
+    """
+    in_use = {d.old_array for d in task.disks if d.held_b} - {""}
     sources = {n for s in task.sources for n in s.disks}
     empty = [
         d
         for d in task.disks
-        if not d.is_built and d.is_hard and not d.held_b and d.name not in sources
+        if not d.is_built
+        and d.is_hard
+        and not d.held_b
+        and not d.is_failing
+        and d.name not in sources
+        and d.old_array not in in_use
     ]
     return sorted(empty, key=lambda d: (-d.room_b, d.name))
 

@@ -20,6 +20,7 @@ class OldArray:
     held_b: int
     """What all of them hold, those beside the new machine included. [B]"""
     has_copy: bool
+    comes_back: bool
     members: tuple[tuple[str, Disk, int], ...]
     """Keys, what one piece is, pieces."""
 
@@ -37,12 +38,20 @@ def to_save(disk: Disk, array: OldArray | None) -> int:
 def empty_beside(
     scenario: Scenario, drives: tuple[Item, ...]
 ) -> Iterator[tuple[str, Disk, int]]:
-    """Yield the empty hard drives that are owned or lie on the shelf, and how many."""
+    """Yield the empty hard drives that are owned or lie on the shelf, and how many.
+
+    Those of old arrays that hold files are left out, and those with pending sectors.
+    """
+    in_use = {
+        owned.old_array
+        for owned, part in lots_of(scenario, drives)
+        if owned.old_array and not owned.holds_nothing
+    }
     for owned, part in lots_of(scenario, drives):
         if isinstance(part, HardDrive):
             item = Item(key=owned.id + OWNED_SUFFIX, part=part, owned=owned)
             disk = disk_of(item, scenario)
-            if not disk.held_b:
+            if not (disk.held_b or disk.is_failing or owned.old_array in in_use):
                 yield owned.id, disk, owned.count
     by_key = {item.key: item for item in drives}
     for number, spare in enumerate(scenario.spares, 1):
@@ -84,6 +93,7 @@ def old_arrays(scenario: Scenario) -> dict[str, OldArray]:
             name=name,
             held_b=sum(disk.held_b * count for _, disk, count in members),
             has_copy=all(d.has_copy or not d.held_b for _, d, _ in members),
+            comes_back=any(d.comes_back and d.held_b for _, d, _ in members),
             members=tuple(members),
         )
         for name, members in groups.items()

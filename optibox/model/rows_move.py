@@ -33,7 +33,7 @@ def moves_safely(draft: Draft) -> None:
     place: in free room, and in what emptied drives that held less gave.
     """
     moves = _Moves(draft)
-    if not moves.held:
+    if not moves.kept:
         return
     moves.sources_marked()
     moves.room_in_the_end()
@@ -66,6 +66,12 @@ class _Member:
     def source_b(self) -> int:
         """Return what has to be saved before it is emptied. [B]."""
         return to_save(self.disk, self.array)
+
+    @property
+    def kept_b(self) -> int:
+        """Return what has to be on the array in the end for it. [B]."""
+        source = self.array or self.disk
+        return 0 if source.has_copy and not source.comes_back else source.held_b
 
 
 @dataclass(frozen=True)
@@ -100,6 +106,11 @@ class _Moves:
     def held(self) -> tuple[_Member, ...]:
         """Return those that hold something to save."""
         return tuple(m for m in self.members if m.is_held)
+
+    @cached_property
+    def kept(self) -> tuple[_Member, ...]:
+        """Return those whose files have to be on the array in the end."""
+        return tuple(m for m in self.members if m.kept_b > 0)
 
     @cached_property
     def reused(self) -> dict[str, Expression]:
@@ -148,11 +159,11 @@ class _Moves:
         draft = self.draft
         share = 1.0 - draft.entry.scenario.overrides.filesystem_reserve.mid
         room = draft.capacity_tb.copy()
-        room = total([(room, share)]).plus(self.amount(self.held), -1.0)
+        room = total([(room, share)]).plus(self.amount(self.kept), -1.0)
         for item in draft.entry.cache:
             disk = disk_of(item, draft.entry.scenario)
             if isinstance(item.part, SolidStateDrive) and not (
-                disk.has_copy or disk.old_array
+                (disk.has_copy and not disk.comes_back) or disk.old_array
             ):
                 room.plus(-disk.held_b / BYTES_PER_TB)
         draft.program.require("data_kept", room.plus(_SLACK), ">=", 0.0)
@@ -258,7 +269,7 @@ class _Moves:
                 if member.source_b >= amount:
                     self._marks(flag, member)
                 else:
-                    given = member.disk.room_b - member.disk.held_b
+                    given = max(0, member.disk.room_b - member.disk.held_b)
                     have.plus(member.count, given / BYTES_PER_TB)
             row = have.plus(flag, -amount / BYTES_PER_TB).plus(_SLACK)
             program.require("turn_room", row, ">=", 0.0)

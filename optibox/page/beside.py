@@ -10,7 +10,7 @@ from optibox.frontier.second import SecondThoughts
 from optibox.measure.records import Meter
 from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
 from optibox.migration import Route, route_of
-from optibox.present.migration_text import state_text, step_text, summary
+from optibox.present.migration_text import left_over, state_text, step_text, summary
 from optibox.present.settle import finding_text, merged
 from optibox.report.second import nearest_words, second_dict
 from optibox.report.sheet import (
@@ -40,6 +40,7 @@ def moving(found: Assessment) -> dict[str, Any] | None:
         "is_safe": route.is_safe,
         "findings": [[f.severity, finding_text(f)] for f in merged(findings)],
         "steps": list(_moves(route)),
+        "left_over": list(left_over(route)),
     }
 
 

@@ -12,7 +12,7 @@ from optibox.present.text import NARROWEST, WIDEST, Line
 from optibox.present.words import wrapped
 from optibox.report.words import and_list, counted
 from optibox.rules import RULES
-from optibox.rules.reach import COUNTED_FULL, ONE_PLACE
+from optibox.rules.reach import COUNTED_FULL, ONE_PLACE, PENDING_FIRST
 
 _GROUPS = {
     "F": "Mechanics and air",
@@ -59,6 +59,13 @@ _MOVING = (
         title="What drives hold is stated",
         consequence="A drive whose content is not stated counts as full.",
         remedy="Say held_tb, or holds_data = false, in the scenario.",
+    ),
+    RuleRow(
+        id=PENDING_FIRST,
+        severities=("warning",),
+        title="What lies on drives with pending sectors is copied first",
+        consequence="Such a drive may not be read a second time.",
+        remedy="Copy it to a sound place before anything else.",
     ),
 )
 """What is told with the steps of a move, beside the register."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from optibox.migration import Route, Step
 from optibox.migration.records import Move
-from optibox.present.migration_text import step_text
+from optibox.present.migration_text import left_over, step_text
 from optibox.rules.reach import reach_findings
 
 
@@ -24,6 +24,8 @@ def migration_table(route: Route) -> dict[str, Any]:
         "held_b": route.held_b,
         "copied_b": route.copied_b,
         "copied_again_b": route.twice_b,
+        "hours": round(route.hours, 2),
+        "left_over": list(left_over(route)),
         "shortage": asdict(route.shortage) if route.shortage else None,
         "drives": [asdict(disk) for disk in route.task.disks],
         "findings": [asdict(finding) for finding in reach_findings(route)],
@@ -43,6 +45,7 @@ def _step(route: Route, step: Step) -> dict[str, Any]:
             for name, of, n in step.destroys
         ],
         "files": [{"files_of": name, "on": list(where)} for name, where in step.copies],
+        "hours": round(step.hours, 2),
         "array_free_b": step.free_b,
         "lent_free_b": step.lent_b,
         "bays_35_free": step.left.bays_35,
@@ -63,12 +66,12 @@ def migration_csv(route: Route) -> str:
     rows = migration_table(route)["steps"]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*_COLUMNS, "text"])
+    writer.writerow([*_COLUMNS, "done", "text"])
     for row in rows:
         cells = [
             "; ".join(row["drives"]) if c == "drives" else row[c] for c in _COLUMNS
         ]
-        writer.writerow([*cells, row["text"]])
+        writer.writerow([*cells, "", row["text"]])
     return text.getvalue()
 
 
@@ -76,6 +79,7 @@ _COLUMNS = (
     "number",
     "kind",
     "drives",
+    "hours",
     "array_free_b",
     "lent_free_b",
     "bays_35_free",

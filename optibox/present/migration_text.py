@@ -36,10 +36,25 @@ def _effort(route: Route) -> str:
     again = ""
     if route.twice_b:
         again = f", {tb(route.twice_b)} of them a second time for want of room"
+    hours = f" About {hours_words(route.hours)} in all" if route.hours >= 1 else ""
     return (
         f"{counted(len(route.steps), 'step')}, {tb(route.copied_b)} copied{again}; "
-        "no order copies less"
-    )
+        f"no order copies less.{hours}"
+    ).rstrip(".")
+
+
+def hours_words(hours: float) -> str:
+    """Return how long something takes: days of round-the-clock work from two on.
+
+    Examples
+    --------
+    >>> hours_words(0.25), hours_words(9.6), hours_words(60)
+    ('15 min', '10 h', '60 h (2.5 days day and night)')
+    """
+    if hours < 1:
+        return f"{max(5, round(hours * 12) * 5)} min"
+    words = f"{hours:.0f} h"
+    return f"{words} ({hours / 24:.1f} days day and night)" if hours >= 48 else words
 
 
 def migration_page(route: Route, width: int) -> list[str]:
@@ -75,10 +90,65 @@ def migration_lines(route: Route, width: int, findings: Iterable[Finding]) -> li
     lines += wrapped(f"Drives: {'; '.join(_drives(route))}.", width, MARGIN, MARGIN * 2)
     digits = len(str(len(route.steps)))
     for step in route.steps:
-        first = f"{MARGIN}{step.number:>{digits}}. "
+        first = f"{MARGIN}[ ] {step.number:>{digits}}. "
         lines += wrapped(step_text(route.task, step), width, first)
         lines += wrapped(state_text(step), width, " " * len(first))
+    for text in left_over(route):
+        lines += wrapped(text, width, MARGIN, MARGIN * 2)
     return lines
+
+
+def left_over(route: Route) -> tuple[str, ...]:
+    """Return what lies about when all steps are done: stale copies, drives without use."""
+    if not route.steps:
+        return ()
+    sources = {s.name: s for s in route.task.sources}
+    stale = [
+        route.task.disk(n)
+        for s in sources.values()
+        for n in s.disks
+        if not route.task.disk(n).is_built and route.task.disk(n).held_b
+    ]
+    stale += [
+        route.task.disk(n)
+        for step in route.steps
+        if step.action.kind == "return"
+        for n in step.action.disks
+    ]
+    found = []
+    if stale:
+        names = and_list(called(disk) for disk in stale)
+        found.append(
+            f"Left over with copies that grow stale: {names}. Keep them until the full "
+            "check is done and a backup exists, then wipe them: erase the whole drive "
+            "before it leaves the house."
+        )
+    away = and_list(s.name for s in sources.values() if s.stays_away)
+    if away:
+        found.append(f"Not brought back, and in one place only from then on: {away}.")
+    return tuple(found)
+
+
+def called(disk: Disk) -> str:
+    """Return a drive by its role and by what its owner calls it.
+
+    What its owner calls it stands in quotes, so that no id passes for a role.
+    """
+    facts = [f'"{clean(disk.owner_id)}"'] if disk.owner_id else []
+    if disk.serial:
+        facts.append(f"serial number ends in {clean(disk.serial)}")
+    known = [x for x in facts if x.strip('"') != disk.name]
+    return f"{disk.name} ({', '.join(known)})" if known else disk.name
+
+
+def label_words(disk: Disk) -> str:
+    """Return all by which hands tell a drive from another."""
+    facts = [called(disk)]
+    if disk.tb:
+        facts.append(f"{disk.tb:g} TB")
+    if disk.bay:
+        facts.append(f"bay {disk.bay}")
+    return ", ".join(facts)
 
 
 def tb(amount_b: int) -> str:
@@ -98,7 +168,7 @@ def _drives(route: Route) -> Iterator[str]:
     lent = {n for s in route.steps if s.action.kind == "lend" for n in s.action.disks}
     for disk in route.task.disks:
         if disk.is_built or disk.name in sources | lent:
-            yield f"{disk.name} {clean(disk.label)} ({', '.join(_facts(disk))})"
+            yield f"{called(disk)} {clean(disk.label)} ({', '.join(_facts(disk, lent))})"
     if _idle(route):
         yield _idle(route)
 
@@ -114,7 +184,7 @@ def _idle(route: Route) -> str:
     return f"not reused and left as they are: {and_list(left)}" if left else ""
 
 
-def _facts(disk: Disk) -> Iterator[str]:
+def _facts(disk: Disk, lent: set[str]) -> Iterator[str]:
     where = {
         "new": "new",
         "here": "in this machine",
@@ -126,11 +196,20 @@ def _facts(disk: Disk) -> Iterator[str]:
         full = ", counted full" if disk.is_counted_full else ""
         yield f"holds {tb(disk.held_b)}{full}"
         if disk.has_copy:
-            yield "second copy elsewhere"
+            where_copy = f" on {clean(disk.copy_on)}" if disk.copy_on else " elsewhere"
+            yield f"second copy{where_copy}"
+            if not disk.comes_back:
+                yield "not brought back"
         if disk.old_array:
             yield f"of the old array {clean(disk.old_array)}"
     elif disk.where != "new":
-        yield "empty"
+        yield "of an old array, no files" if disk.old_array else "empty"
+    if disk.is_built:
+        yield f"in the end {disk.role}{f' in bay {disk.bay}' if disk.bay else ''}"
+    elif disk.name in lent:
+        yield "serves for a while, taken out in the end"
+    else:
+        yield "taken out in the end"
 
 
 def step_text(task: Task, step: Step) -> str:
@@ -143,22 +222,41 @@ def step_text(task: Task, step: Step) -> str:
     if action.kind == "verify":
         return f"Read the copies back and compare every file: {_targets(action.moves)}."
     if action.kind == "erase":
-        return f"Re-initialise {names}. {_destroyed(step)}"
+        which = "; ".join(label_words(task.disk(name)) for name in action.disks)
+        return (
+            f"Re-initialise {names}. {_destroyed(step)} Which one: {which}. Read that "
+            "back aloud from the label before you confirm."
+        )
     texts = {
-        "take out": f"Switch off and take {names} out; what is on it stays.",
+        "take out": f"Switch off and take {named(task, action)} out; what is on it stays.",
+        "seat": f"Switch off and see that each drive stands in its bay: "
+        f"{_placed(task, action)}.",
+        "test": f"Write and read every sector of {names} once, and look at its error "
+        "counters, before anything relies on it.",
+        "build": f"Build the redundancy on {names} and wait for its end: only then does "
+        "it count.",
+        "check": "Check the whole array once: read every drive and compare.",
         "read back": f"Read back the second copy of {names}, every file.",
         "fit": f"Switch off and fit {_placed(task, action)}.",
         "lend": f"Make a file system on {names}, to serve for a while.",
         "add": f"Add {names} to the array.",
-        "return": f"Wipe {names} and take it out. {_destroyed(step)}",
+        "return": f"Switch off and take {named(task, action)} out; the copies on it "
+        "grow stale.",
     }
     return texts[action.kind]
+
+
+def named(task: Task, action: Action) -> str:
+    """Return the drives of a step as their owner knows them."""
+    return and_list(called(task.disk(name)) for name in action.disks)
 
 
 def _placed(task: Task, action: Action) -> str:
     """Return drives with the bays that they go into."""
     disks = [task.disk(name) for name in action.disks]
-    return and_list(f"{d.name} (bay {d.bay})" if d.bay else d.name for d in disks)
+    return and_list(
+        f"{called(d)} into bay {d.bay}" if d.bay else called(d) for d in disks
+    )
 
 
 def _copies(action: Action) -> str:
@@ -203,7 +301,7 @@ def _together(where: tuple[str, ...]) -> str:
 
 def state_text(step: Step) -> str:
     """Return what there is after a step: room, redundancy, places, second copies."""
-    words = []
+    words = [f"about {hours_words(step.hours)}"] if step.hours else []
     if step.free_b or step.survives:
         words.append(f"array {tb(step.free_b)} free, {_survives(step.survives)}")
     if step.lent_b:

@@ -15,6 +15,7 @@ from optibox.scenario import OwnedPart
 from optibox.units import BYTES_PER_TB
 
 SAFE_ORDER, ONE_PLACE, COUNTED_FULL = "S1", "S2", "S3"
+PENDING_FIRST = "S4"
 
 
 @rule(
@@ -44,8 +45,7 @@ def moves_data(machine: Machine) -> bool:
 
 def _may_hold(owned: OwnedPart) -> bool:
     """Return whether a piece holds data, or belongs to an old array that does."""
-    is_empty = owned.holds_data is False or owned.held_tb == 0
-    return not is_empty or bool(owned.old_array)
+    return not owned.holds_nothing or bool(owned.old_array)
 
 
 def reach_findings(route: Route) -> tuple[Finding, ...]:
@@ -72,11 +72,29 @@ def _findings(route: Route) -> Iterator[Finding]:
         amount = sum(s.held_b for s in route.task.sources if s.name in exposed)
         first = min(start for start, _ in exposed.values())
         last = max(end for _, end in exposed.values())
+        until = "on" if last == len(route.steps) else f"to step {last}"
+        builds = [
+            str(s.number)
+            for s in route.steps
+            if s.action.kind == "build" and first < s.number <= last + 1
+        ]
+        told = f" (redundancy counts from the end of step {_names(builds)})"
         yield warning(
             ONE_PLACE,
-            f"from step {first} to step {last} files of {_names(exposed)} are in one "
-            "place without redundancy: one failed drive would lose them",
+            f"from step {first} {until} files of {_names(exposed)} are in one place "
+            "without redundancy: one failed drive would lose them"
+            f"{told if builds else ''}",
             f"a second copy of {tb(amount)} elsewhere, read back, closes the gap",
+        )
+    failing = [
+        d.name for d in route.task.disks if d.is_failing and not d.is_built and d.held_b
+    ]
+    if failing:
+        yield warning(
+            PENDING_FIRST,
+            f"{_names(failing)} {'has' if len(failing) == 1 else 'have'} pending "
+            "sectors: copy this one first, to a sound place, before anything else",
+            "read it once from end to end, gently; do not write to it",
         )
     full = [
         d.name
@@ -93,6 +111,13 @@ def _findings(route: Route) -> Iterator[Finding]:
 
 
 def _refused(shortage: Shortage) -> Finding:
+    if shortage.torn:
+        return error(
+            SAFE_ORDER,
+            f"no safe order: {shortage.torn}",
+            "bring all members of the old array into one machine, list them with "
+            "old_array, or leave its drives out",
+        )
     if shortage.is_crowded:
         return error(
             SAFE_ORDER,
@@ -107,7 +132,8 @@ def _refused(shortage: Shortage) -> Finding:
             f"no safe order: reused drives hold {tb(shortage.source_b)}, "
             f"{tb(shortage.homeless_b)} more than the new array",
             "state what they really hold (held_tb), buy a larger drive, leave a held "
-            "drive out, or copy it elsewhere and say second_copy = true",
+            "drive out, or leave files at their second copy (second_copy = true, "
+            "bring_back = false)",
         )
     source, lack = shortage.source, tb(shortage.borrow_b)
     place = " (in a dock or another machine: no bay or port is free)"

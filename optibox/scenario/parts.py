@@ -1,5 +1,6 @@
 """Parts that a scenario brings along: written in place, owned, with own figures."""
 
+import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -26,6 +27,12 @@ HISTORY = frozenset(OwnedPart.model_fields) - {"id", "part"}
 """Keys of an owned part that are not columns of its row."""
 
 _FIXED = frozenset({"id", "class", "kind"})
+
+
+_ROLE_LIKE = re.compile(
+    r"(data|parity|cache|boot|spare|drive|ssd|borrowed)[-_ ]?[0-9]*", re.IGNORECASE
+)
+"""Names that this tool gives to drives."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -59,7 +66,10 @@ def owned_tables(bench: Bench, entries: object) -> list[dict[str, Any]]:
     """Return the tables of ``[[owned]]`` with each part resolved under ``part``."""
     tables: list[dict[str, Any]] = []
     taken: set[str] = set()
+    places: list[Loc] = []
     for at, entry in _tables(bench, ("owned",), entries):
+        places.append(at)
+        _see_name(bench, at, entry)
         part = _owned_part(bench, at, entry, taken)
         history = {key: entry[key] for key in entry if key in HISTORY}
         name = part.id if part else _HERE
@@ -71,6 +81,7 @@ def owned_tables(bench: Bench, entries: object) -> list[dict[str, Any]]:
         history["id"] = _free_name(name, taken | (bench.catalog.by_id.keys() - {name}))
         taken.add(history["id"])
         tables.append(history)
+    see_moves(bench, list(zip(places, tables, strict=True)))
     return tables
 
 
@@ -236,6 +247,99 @@ def _free_name(name: str, taken: Collection[str]) -> str:
         number += 1
         free = f"{name}-{number}"
     return free
+
+
+def _see_name(bench: Bench, at: Loc, entry: Mapping[str, Any]) -> None:
+    """Note a drive whose name could be taken for the role of another one."""
+    name = entry.get("id")
+    if isinstance(name, str) and "kind" in entry and _ROLE_LIKE.fullmatch(name.strip()):
+        problem = "reads like a role that drives get in a build"
+        remedy = "Choose a name that is on the label, or say where it comes from."
+        bench.fault((*at, "id"), problem, remedy, name)
+
+
+def see_moves(bench: Bench, owned: list[tuple[Loc, dict[str, Any]]]) -> None:
+    """Note old arrays that are not whole, and second copies that are none.
+
+    Parameters
+    ----------
+    bench : Bench
+        Receives the faults.
+    owned : list
+        Where each owned part stands in the file, and its table.
+    """
+    arrays: dict[str, list[tuple[Loc, dict[str, Any]]]] = {}
+    for at, table in owned:
+        name = table.get("old_array")
+        if isinstance(name, str) and name:
+            arrays.setdefault(name, []).append((at, table))
+        elif table.keys() & {"array_role", "array_members", "array_may_miss"}:
+            key = min(table.keys() & {"array_role", "array_members", "array_may_miss"})
+            remedy = "Say old_array = with its name, or delete the line."
+            bench.fault((*at, key), "belongs to no old array", remedy, table[key])
+    for name, members in arrays.items():
+        _see_array(bench, name, members)
+    empty = {
+        table["id"]
+        for _, table in owned
+        if table.get("holds_data") is False or table.get("held_tb") == 0
+    }
+    for at, table in owned:
+        place = table.get("second_copy_on")
+        if not place:
+            continue
+        loc = (*at, "second_copy_on")
+        if table.get("second_copy") is not True:
+            problem = "says where a second copy is, and second_copy does not say so"
+            bench.fault(loc, problem, "Say second_copy = true once it reads back.")
+        elif place == table["id"]:
+            problem = "is the drive itself"
+            bench.fault(loc, problem, "A second copy is on another drive.", place)
+        elif place in empty:
+            problem = "is a drive of which you say that it holds nothing"
+            bench.fault(loc, problem, "Correct one of the two.", place)
+
+
+def _see_array(
+    bench: Bench, name: str, members: list[tuple[Loc, dict[str, Any]]]
+) -> None:
+    """Note an old array with fewer members than can be read."""
+
+    def number(table: Mapping[str, Any], key: str, default: int) -> int:
+        value = table.get(key, default)
+        return value if isinstance(value, int) else default
+
+    listed = sum(number(table, "count", 1) for _, table in members)
+    at, first = members[0]
+    told = [
+        (loc, table) for loc, table in members if table.get("array_members") is not None
+    ]
+    if not told:
+        if listed == 1:
+            problem = f"is needed: one drive of the old array {name} is listed alone"
+            remedy = (
+                "List its other drives with the same old_array, or say array_members = "
+                "1 if it is whole by itself."
+            )
+            bench.fault((*at, "array_members"), problem, remedy)
+        return
+    said = {number(table, "array_members", 0) for _, table in told}
+    at, first = told[0]
+    loc, wanted = (*at, "array_members"), first["array_members"]
+    may_miss = max(number(table, "array_may_miss", 0) for _, table in members)
+    if len(said) > 1:
+        problem = f"differs between drives of the old array {name}"
+        bench.fault(loc, problem, "Say it once, or the same everywhere.", wanted)
+    elif listed > min(said):
+        problem = f"is less than the {listed} drives that are listed of {name}"
+        bench.fault(loc, problem, "Count all members, parity too.", wanted)
+    elif min(said) - listed > may_miss:
+        problem = (
+            f"is {wanted}, and {listed} of them are listed: with {min(said) - listed} "
+            f"missing the old array {name} cannot be read"
+        )
+        remedy = "List them, or say array_may_miss if it is readable without."
+        bench.fault(loc, problem, remedy)
 
 
 def _see_held(bench: Bench, at: Loc, entry: Mapping[str, Any], part: Part) -> None:

@@ -332,6 +332,9 @@ class Choices(Record):
     )
     allow_never: bool = col("Drives may be left spinning", default=True)
     allow_multipliers: bool = col("Port multipliers are allowed", default=False)
+    erase_late: bool = col(
+        "Originals are kept until their room is needed, at no purchase", default=True
+    )
     sequential_wake_verified: bool = col(
         "Seen to wake drives one after the other", default=False
     )
@@ -369,6 +372,20 @@ class OwnedPart(Record):
     second_copy: bool = col(
         "All that it holds lies a second time outside of this machine", default=False
     )
+    second_copy_on: str = col(
+        "Where that second copy is: id of an owned drive, or words", ""
+    )
+    bring_back: bool = col(
+        "Files with a second copy come onto the new array; false = they stay there alone",
+        default=True,
+    )
+    trust_pending: bool = col(
+        "May hold the only copy for some steps though sectors are pending",
+        default=False,
+    )
+    serials: tuple[str, ...] = col(
+        "Last digits of each piece's serial number, as on its label", ()
+    )
     sits_in: SitsIn | None = col(
         "Where it is now; another machine = one that runs and can be read over the "
         "network; blank = this machine if the chassis is owned, else loose",
@@ -377,13 +394,40 @@ class OwnedPart(Record):
     old_array: str = col(
         "Old array that it is a member of: its members are emptied together", ""
     )
+    array_role: Literal["data", "parity", ""] = col(
+        "What it is in the old array: a parity drive holds no files, and is kept as long "
+        "as the array is needed",
+        "",
+    )
+    array_members: Annotated[int, AfterValidator(Unit("", 1, 100))] | None = col(
+        "Members of the old array in all; blank = those listed, if more than one", None
+    )
+    array_may_miss: Annotated[int, AfterValidator(Unit("", 0, 10))] = col(
+        "Members of the old array that may be missing while it is read", 0
+    )
 
     @model_validator(mode="after")
     def _held_or_not(self) -> "OwnedPart":
         if self.holds_data is False and self.held_tb:
             problem = f"is {self.held_tb:g}, and holds_data says that there is nothing"
             raise clash(key="held_tb", problem=problem, remedy="Delete one of the two.")
+        if self.holds_data and self.held_tb == 0:
+            problem = "is 0, and holds_data says that there is something"
+            remedy = "State what it holds; blank counts as full."
+            raise clash(key="held_tb", problem=problem, remedy=remedy)
+        if self.array_role == "parity" and self.held_tb:
+            problem = f"is {self.held_tb:g}, and a parity drive holds no files"
+            raise clash(key="held_tb", problem=problem, remedy="Delete one of the two.")
+        if len(self.serials) > self.count:
+            problem = f"are {len(self.serials)}, for {self.count} of them"
+            raise clash(key="serials", problem=problem, remedy="One for each piece.")
         return self
+
+    @property
+    def holds_nothing(self) -> bool:
+        """Return whether it is said to hold no files; it can be of an old array still."""
+        is_parity = bool(self.old_array) and self.array_role == "parity"
+        return self.holds_data is False or self.held_tb == 0 or is_parity
 
 
 class SpareParts(Record):

@@ -165,7 +165,9 @@ class States:
             source.held_b - done
             for source, done in zip(self.sources, world.copied, strict=True)
         )
-        return min(owed, sum(u.room_b for u in self.task.units) - sum(world.loads))
+        # all that has a second copy comes back too
+        room = sum(u.room_b for u in self.task.units) - sum(world.loads)
+        return owed if owed <= room else None
 
 
 def least_copied(task: Task, borrowed: int = 0):
@@ -228,6 +230,20 @@ class Walk:
         self.machine |= set(action.disks)
         assert len(self.machine) <= self.task.places.bays_35
 
+    def seat(self, action) -> None:
+        assert set(action.disks) <= self.machine
+
+    def test(self, action) -> None:
+        assert set(action.disks) <= self.machine
+        assert self.array.isdisjoint(action.disks)
+        assert not any(self.old[n] or self.new.get(n) for n in action.disks)
+
+    def build(self, action) -> None:
+        assert set(action.disks) <= self.array
+
+    def check(self, action) -> None:
+        assert set(action.disks) == self.array
+
     def take_out(self, action) -> None:
         self.machine -= set(action.disks)
 
@@ -270,6 +286,7 @@ class Walk:
             self.see_kept(lost)
 
     def return_(self, action) -> None:
+        """See that nothing is needed on the drives; what they hold goes with them."""
         for name in action.disks:
             self.see_kept(self.new.pop(name, set()))
         self.machine -= set(action.disks)

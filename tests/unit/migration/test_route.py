@@ -19,8 +19,10 @@ def kinds(route):
 
 def test_a_drive_is_erased_after_its_copy_was_read_back():
     route = solve(task_of([(8, 0), (4, 4)], [(8, 0)]))
-    assert kinds(route) == ["fit", "create", "copy", "verify", "erase", "add"]
-    copy, _, erase = route.steps[2:5]
+    assert kinds(route) == [
+        *("fit", "create", "build", "copy", "verify", "erase", "add", "check")
+    ]
+    copy, _, erase = route.steps[3:6]
     assert copy.action.moves == (("data-2", "data-2", "data-1", 4),)
     assert copy.copies == (("data-2", ("data-2", "data-1")),)
     assert erase.destroys == (("data-2", "data-2", 4),)
@@ -31,9 +33,10 @@ def test_a_drive_is_erased_after_its_copy_was_read_back():
 
 def test_free_room_places_and_redundancy_after_each_step():
     route = solve(task_of([(8, 0), (4, 4)], [(8, 0)], bays=4))
-    assert [step.free_b for step in route.steps] == [0, 8, 4, 4, 4, 8]
-    assert [step.left.ports for step in route.steps] == [1] * 6
-    assert [step.survives for step in route.steps] == [0, 1, 1, 1, 1, 1]
+    assert [step.free_b for step in route.steps] == [0, 8, 8, 4, 4, 4, 8, 8]
+    assert [step.left.ports for step in route.steps] == [1] * 8
+    # redundancy counts once it was built, not when its drive is there
+    assert [step.survives for step in route.steps] == [0, 0, 1, 1, 1, 1, 1, 1]
 
 
 def test_what_finds_no_room_waits_on_the_parity_drive_and_is_copied_twice():
@@ -42,9 +45,9 @@ def test_what_finds_no_room_waits_on_the_parity_drive_and_is_copied_twice():
     assert (route.copied_b, route.twice_b) == (12, 4)
     assert kinds(route) == [
         *("fit", "create", "lend", "copy", "verify", "erase", "add"),
-        *("copy", "verify", "erase", "add"),
+        *("copy", "verify", "erase", "add", "build", "check"),
     ]
-    assert route.exposed() == {"data-1": (6, 10)}
+    assert route.exposed() == {"data-1": (6, 11)}
 
 
 def test_the_smaller_drive_first_saves_the_second_copy():
@@ -103,7 +106,7 @@ def test_a_second_copy_elsewhere_allows_to_erase_first_and_restore():
     route = solve(task_of([(8, 8, kept)], [(8, 0)]))
     # the parity drive could take the files for a while: that would copy them twice
     assert kinds(route)[0] == "read back"
-    assert kinds(route)[-2:] == ["restore", "verify"]
+    assert kinds(route)[-3:] == ["restore", "verify", "check"]
     assert route.copied_b == 8
 
 
@@ -135,9 +138,11 @@ def test_a_drive_in_another_machine_is_moved_once_its_files_are_copied():
 
 def test_pairs_take_files_with_one_side_and_are_completed_later():
     route = solve(task_of([(4, 0), (4, 4)], layout="pairs"))
-    assert kinds(route) == ["fit", "create", "copy", "verify", "erase", "add"]
-    assert [s.survives for s in route.steps] == [0, 0, 0, 0, 0, 1]
-    assert route.exposed() == {"data-2": (5, 5)}
+    assert kinds(route) == [
+        *("fit", "create", "copy", "verify", "erase", "add", "build", "check")
+    ]
+    assert [s.survives for s in route.steps] == [0, 0, 0, 0, 0, 0, 1, 1]
+    assert route.exposed() == {"data-2": (5, 6)}
 
 
 def test_a_stripe_is_made_whole():
