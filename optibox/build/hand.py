@@ -114,10 +114,12 @@ def sketch_from_table(
         hand, faults = None, faults_of(error, HandBuild, origin)
     raw = table.get("parts", [])
     mine = {piece.id: piece for piece in owned if isinstance(piece.part, Drive)}
-    named = [p.part for p in mine.values() if p.part and p.id not in catalog.by_id]
+    named = [p.part for p in mine.values() if p.id not in catalog.by_id]
     # a drive written in place can be named by its id, as if a catalog had it
     reader = _Reader(
-        origin=origin, catalog=catalog.with_parts(p for p in named if p), mine=mine
+        origin=origin,
+        catalog=catalog.with_parts(p for p in named if p is not None),
+        mine=mine,
     )
     reader.parts(raw if isinstance(raw, list) else [], is_owned=_is_all_owned(table))
     if hand is None:

@@ -301,12 +301,12 @@ def _belonging(machine: Machine) -> Iterator[tuple[OwnedPart, Part | None]]:
     } - {""}
     beside = build.belongings.beside if build.belongings else ()
     for entry in (*build.items, *beside):
-        owned = entry.item.owned
-        if owned is None or owned.id in known:
+        mine = entry.item.owned
+        if mine is None or mine.id in known:
             continue
-        if not said or owned.old_array in arrays:
-            known.add(owned.id)
-            yield owned, entry.item.part
+        if not said or mine.old_array in arrays:
+            known.add(mine.id)
+            yield mine, entry.item.part
 
 
 def _part_of(build: Build, key: str) -> Part | None:

@@ -78,12 +78,14 @@ def _findings(route: Route) -> Iterator[Finding]:
             for s in route.steps
             if s.action.kind == "build" and first < s.number <= last + 1
         ]
-        told = f" (redundancy counts from the end of step {_names(builds)})"
+        told = ""
+        if builds:
+            told = f" (redundancy counts from the end of step {_names(builds)})"
         yield warning(
             ONE_PLACE,
             f"from step {first} {until} files of {_names(exposed)} are in one place "
             "without redundancy: one failed drive would lose them"
-            f"{told if builds else ''}",
+            f"{told}",
             f"a second copy of {tb(amount)} elsewhere, read back, closes the gap",
         )
     failing = [

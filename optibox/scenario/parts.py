@@ -285,19 +285,24 @@ def see_moves(bench: Bench, owned: list[tuple[Loc, dict[str, Any]]]) -> None:
         if table.get("holds_data") is False or table.get("held_tb") == 0
     }
     for at, table in owned:
-        place = table.get("second_copy_on")
-        if not place:
-            continue
-        loc = (*at, "second_copy_on")
-        if table.get("second_copy") is not True:
-            problem = "says where a second copy is, and second_copy does not say so"
-            bench.fault(loc, problem, "Say second_copy = true once it reads back.")
-        elif place == table["id"]:
-            problem = "is the drive itself"
-            bench.fault(loc, problem, "A second copy is on another drive.", place)
-        elif place in empty:
-            problem = "is a drive of which you say that it holds nothing"
-            bench.fault(loc, problem, "Correct one of the two.", place)
+        if table.get("second_copy_on"):
+            _see_copy(bench, at, table, empty)
+
+
+def _see_copy(
+    bench: Bench, at: Loc, table: Mapping[str, Any], empty: Collection[str]
+) -> None:
+    """Note a second copy that cannot be where it is said to be."""
+    loc, place = (*at, "second_copy_on"), table["second_copy_on"]
+    if table.get("second_copy") is not True:
+        problem = "says where a second copy is, and second_copy does not say so"
+        bench.fault(loc, problem, "Say second_copy = true once it reads back.")
+    elif place == table["id"]:
+        problem = "is the drive itself"
+        bench.fault(loc, problem, "A second copy is on another drive.", place)
+    elif place in empty:
+        problem = "is a drive of which you say that it holds nothing"
+        bench.fault(loc, problem, "Correct one of the two.", place)
 
 
 def _see_array(
