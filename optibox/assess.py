@@ -12,9 +12,11 @@ from optibox.figures.rates import Rates
 from optibox.figures.terms import CostTerms
 from optibox.figures.year import Year, day_use, shape_of, year_of
 from optibox.machine import Machine, machine_of
+from optibox.migration import Route
 from optibox.physics.cache import Ingest
 from optibox.physics.operation import Mix, StateYear, Transfers, operating_year
 from optibox.rules import Context, Finding, findings_of
+from optibox.rules.reach import route_within
 from optibox.scenario import Scenario
 from optibox.units import MB_PER_GB
 
@@ -90,6 +92,27 @@ class Assessment:
         if self.machine.operation.failures_survived and len(self.machine.array) > 1:
             found.append(chain(self.machine, "degraded read", fill))
         return tuple(found)
+
+
+def route_to(found: Assessment, scenario: Scenario | None = None) -> Route:
+    """Return the order of steps from owned drives to a machine that was judged.
+
+    Parameters
+    ----------
+    found : Assessment
+        The machine.
+    scenario : Scenario, optional
+        What is owned; without it, what the machine was judged by.
+    """
+    context = Context(
+        machine=found.machine,
+        capacity=found.capacity,
+        rates=found.rates,
+        year=found.year,
+        wall=found.wall,
+        cost=found.cost,
+    )
+    return route_within(context, scenario or found.scenario)
 
 
 def assess(build: Build, scenario: Scenario) -> Assessment:

@@ -39,11 +39,11 @@ def migrate(
     output: Output = None,
 ) -> None:
     """Show how to reach a build when its drives hold data: each step, safe and short."""
+    from optibox.assess import route_to
     from optibox.completion.opening import open_build, question
-    from optibox.migration import route_of
 
     opened = open_build(build, question(scenario, settings or (), catalogs or ()))
-    route = route_of(opened.completion.assessment.build, opened.scenario)
+    route = route_to(opened.completion.assessment, opened.scenario)
     _give(route, form, output)
     raise typer.Exit(DONE if route.is_safe else INFEASIBLE)
 

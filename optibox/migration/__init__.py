@@ -26,6 +26,7 @@ from optibox.migration.records import (
 )
 from optibox.migration.replay import replay
 from optibox.migration.route import route_of, shortage_of, solve
+from optibox.migration.shelf import candidates
 from optibox.migration.task import held_b, task_of
 
 __all__ = [
@@ -41,6 +42,7 @@ __all__ = [
     "Step",
     "Task",
     "Unit",
+    "candidates",
     "conditions",
     "held_b",
     "replay",

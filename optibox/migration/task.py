@@ -309,6 +309,19 @@ def _belonging(machine: Machine) -> Iterator[tuple[OwnedPart, Part | None]]:
             yield mine, entry.item.part
 
 
+def parts_beside(machine: Machine) -> dict[str, Part]:
+    """Return the drives that lie beside a machine, by their ids."""
+    found = {
+        e.item.part.id: e.item.part
+        for e in machine.build.spares
+        if isinstance(e.item.part, Drive)
+    }
+    for owned, part in _belonging(machine):
+        if isinstance(part, Drive):
+            found[owned.id] = part
+    return found
+
+
 def _part_of(build: Build, key: str) -> Part | None:
     return next((e.item.part for e in build.items if e.item.key == key), None)
 

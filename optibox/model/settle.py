@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from optibox.assess import Assessment, assess
 from optibox.build import Build
 from optibox.catalog.attachment import Controller
-from optibox.catalog.platform import Board, Chassis, PowerSupply
+from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
 from optibox.catalog.storage import BootMedium
 from optibox.figures.power import loss_curve, state_dc_w
 from optibox.migration import Places, shortage_of, task_of
@@ -406,7 +406,8 @@ def _exclude_move(draft: Draft, solution: Solution, *, is_by_drives: bool) -> No
         kinds.setdefault((role, *alike), Expression()).plus(count)
     told = list(kinds.values())
     if not is_by_drives:
-        places = {f"n {item.key}" for item in draft.of(Chassis, BootMedium)}
+        fed = (Chassis, BootMedium, PowerSupply, PowerLead)
+        places = {f"n {item.key}" for item in draft.of(*fed)}
         told += [
             Expression({name: 1.0})
             for name in _values(draft, solution, ("n ", "p ", "r ", "adapted"))

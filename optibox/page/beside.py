@@ -4,12 +4,12 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from optibox.assess import Assessment
+from optibox.assess import Assessment, route_to
 from optibox.catalog.columns import Figure, Part
 from optibox.frontier.second import SecondThoughts
 from optibox.measure.records import Meter
 from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
-from optibox.migration import Route, route_of
+from optibox.migration import Route
 from optibox.present.migration_text import left_over, state_text, step_text, summary
 from optibox.present.settle import finding_text, merged
 from optibox.report.second import nearest_words, second_dict
@@ -31,7 +31,7 @@ MOST_READINGS = 8
 
 def moving(found: Assessment) -> dict[str, Any] | None:
     """Return the order in which data move, or nothing where no drive holds any."""
-    route = route_of(found.build, found.scenario)
+    route = route_to(found)
     if not route.is_needed:
         return None
     findings = told_with_steps(route)

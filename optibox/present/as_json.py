@@ -42,9 +42,8 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from optibox.assess import Assessment
+from optibox.assess import Assessment, route_to
 from optibox.build import Build
-from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS
 from optibox.present.figures_table import figure_groups
 from optibox.present.migration_json import migration_table
@@ -165,7 +164,7 @@ def described(
 
 
 def _migration(found: Assessment) -> Any:  # noqa: ANN401 - a table or nothing
-    return migration_table(route_of(found.build, found.scenario))
+    return migration_table(route_to(found))
 
 
 def _parts(build: Build) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from optibox.assess import Assessment
+from optibox.assess import Assessment, route_to
 from optibox.build import BOARD
 from optibox.catalog.attachment import Card, Controller
 from optibox.catalog.catalog import Catalog
@@ -14,7 +14,7 @@ from optibox.figures.chains import Chain, cache_chain
 from optibox.figures.parts_power import PowerTable, power_table
 from optibox.figures.risk import Risk, risk_of
 from optibox.machine.view import trained
-from optibox.migration import Route, route_of
+from optibox.migration import Route
 from optibox.physics.chain import Stage
 from optibox.present.settle import merged
 from optibox.present.wiring_map import context_of
@@ -63,7 +63,7 @@ class CheckReport:
         """
         if self.found.build.is_standing or not self.is_buildable:
             return None
-        route = route_of(self.found.build, self.found.scenario)
+        route = route_to(self.found)
         return route if route.is_needed else None
 
     @property

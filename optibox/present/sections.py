@@ -3,9 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from optibox.assess import Assessment
+from optibox.assess import Assessment, route_to
 from optibox.completion.mending import IN_PLACE, mends_of
-from optibox.migration import route_of
 from optibox.present.cautions import CAUTIONS, cautions_for
 from optibox.present.figures_table import Group, figure_groups
 from optibox.present.migration_text import TITLE as MOVING
@@ -224,7 +223,7 @@ def _assumed_title(report: Report) -> str:
 
 def _moving(report: Report, width: int) -> list[str]:
     """Return how drives that hold data come into the array; nothing where none does."""
-    route = route_of(_found(report).build, report.scenario)
+    route = route_to(_found(report), report.scenario)
     if not route.is_needed:
         return []
     return migration_lines(route, width, told_with_steps(route))

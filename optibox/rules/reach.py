@@ -8,10 +8,11 @@ from collections.abc import Iterator
 
 from optibox.build.items import OWNED_SUFFIX
 from optibox.machine import Machine
-from optibox.migration import Route, Shortage, shortage_of, task_of
+from optibox.migration import Route, Shortage, shortage_of, solve, task_of
 from optibox.rules.context import Context
+from optibox.rules.halfway import powered
 from optibox.rules.register import Finding, error, information, rule, warning
-from optibox.scenario import OwnedPart
+from optibox.scenario import OwnedPart, Scenario
 from optibox.units import BYTES_PER_TB
 
 SAFE_ORDER, ONE_PLACE, COUNTED_FULL = "S1", "S2", "S3"
@@ -28,9 +29,23 @@ def safe_order(context: Context) -> Iterator[Finding]:
     """Yield an error where what the scenario's drives hold cannot be saved first."""
     if moves_data(context.machine):
         machine = context.machine
-        shortage = shortage_of(task_of(machine.build, machine.scenario))
+        task = powered(task_of(machine.build, machine.scenario), context)
+        shortage = shortage_of(task)
         if shortage is not None:
             yield _refused(shortage)
+
+
+def route_within(context: Context, scenario: Scenario) -> Route:
+    """Return the order of steps to a machine, with no more drives in it than it feeds.
+
+    Parameters
+    ----------
+    context : Context
+        The machine with its figures.
+    scenario : Scenario
+        What is owned: how much each drive holds, whether that lies elsewhere too.
+    """
+    return solve(powered(task_of(context.machine.build, scenario), context))
 
 
 def moves_data(machine: Machine) -> bool:
@@ -123,7 +138,7 @@ def _refused(shortage: Shortage) -> Finding:
     if shortage.is_crowded:
         return error(
             SAFE_ORDER,
-            "no safe order: not all drives of an old array find a bay and a port "
+            "no safe order: not all drives of an old array find a bay, a port and power "
             "beside the new ones, and they are read together",
             "leave its drives out, or read it in another machine and say sits_in = "
             '"another machine"',
@@ -138,7 +153,7 @@ def _refused(shortage: Shortage) -> Finding:
             "bring_back = false)",
         )
     source, lack = shortage.source, tb(shortage.borrow_b)
-    place = " (in a dock or another machine: no bay or port is free)"
+    place = " (in a dock or another machine: no bay, port or power plug is free)"
     return error(
         SAFE_ORDER,
         f"no safe order: {source} holds {tb(shortage.source_b)} and has to be erased, but "
