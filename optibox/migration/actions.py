@@ -149,8 +149,14 @@ def _to_fit(bench: _Bench) -> list[Disk]:
     return [
         d
         for d in _fitted(bench, [])
-        if d.where in ("new", "loose") and d.name not in bench.moves.late
+        if d.name not in bench.moves.late
+        and (d.where in ("new", "loose") or _is_idle_away(bench, d))
     ]
+
+
+def _is_idle_away(bench: _Bench, disk: Disk) -> bool:
+    """Return whether an empty drive of the array is still in another machine."""
+    return disk.where == "remote" and disk.is_built and not _is_source(bench, disk)
 
 
 def _join(bench: _Bench) -> Iterator[Action]:

@@ -311,7 +311,7 @@ def _belonging(machine: Machine) -> Iterator[tuple[OwnedPart, Part | None]]:
 
 def parts_beside(machine: Machine) -> dict[str, Part]:
     """Return the drives that lie beside a machine, by their ids."""
-    found = {
+    found: dict[str, Part] = {
         e.item.part.id: e.item.part
         for e in machine.build.spares
         if isinstance(e.item.part, Drive)
