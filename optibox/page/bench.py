@@ -126,7 +126,9 @@ def _copying(move: dict[str, Any] | None) -> Iterator[Step]:
     for number, (text, state) in enumerate(move["steps"] if move else (), 1):
         title = f"Move {number} of {len(move['steps'] if move else ())}"
         yield _step("Copy", title, (text, f"Then: {state}"), "run", "drives")
-    yield _step("Copy", "Copy safely" if not move else "In the end", COPYING, "run")
+    left = tuple(move["left_over"]) if move else ()
+    title = "Copy safely" if not move else "In the end"
+    yield _step("Copy", title, (*left, *COPYING), "run")
 
 
 COPYING = (

@@ -312,6 +312,7 @@ class Haul:
         self.copied += amount
         names = self.names_of(owner)
         settled = [p for w, p in self.new.items() if self.members(w) is not None]
+        names = [n for n in names if self.drives[n].held]
         for name in names if start not in names else [start]:
             if start == name:
                 self.need(bool(self.old[name].runs), f"{name} is gone")

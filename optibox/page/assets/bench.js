@@ -62,7 +62,8 @@ function drawSheets(row) {
     row.cards.length ? h("ul", {}, row.cards.map((text) => h("li", {}, box(), text))) : null,
     h("ul", { class: "cautions two" }, ["cable ends", "moulded adapters", "modular cables"].map((name) => h("li", {}, page.cautions[name]))),
     row.moving ? [h("h3", {}, "Moving the data"), h("p", {}, row.moving.summary),
-      h("ol", { class: "moves" }, row.moving.steps.map(([text]) => h("li", {}, box(), text)))] : null);
+      h("ol", { class: "moves" }, row.moving.steps.map(([text, after]) => h("li", {}, box(), `${text} [${after}]`))),
+      row.moving.left_over.map((text) => h("p", {}, text))] : null);
   const blank = () => h("span", { class: "blank" });
   const lines = (rows) => rows.map(([what, expected]) =>
     h("tr", {}, h("td", {}, box()), h("td", {}, what), h("td", {}, expected), h("td", {}, blank())));

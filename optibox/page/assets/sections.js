@@ -167,7 +167,8 @@ function drawMoving(row) {
   put("moving", h("p", { class: row.moving.is_safe ? null : "warn" }, row.moving.summary),
     row.moving.findings.length ? findingList(row.moving.findings) : null,
     h("ol", { class: "moves" }, row.moving.steps.map(([text, after]) =>
-      h("li", {}, h("span", {}, text), h("span", { class: "soft" }, after)))));
+      h("li", {}, h("span", {}, text), h("span", { class: "soft" }, after)))),
+    row.moving.left_over.map((text) => h("p", {}, text)));
 }
 
 function drawSources(row) {
