@@ -167,8 +167,11 @@ class Terms:
     def _shares(self) -> dict[str, tuple[float, float, float, float]]:
         """Weighted shares of a drive's time by role, at work, idle, stopped; starts."""
         found = {}
-        for role, place in (("data", 0), ("parity", 1)):
-            mixes = [(state[place], state[3]) for state in self.states]
+        by_role = {
+            "data": [(data, weight) for data, _, _, weight in self.states],
+            "parity": [(parity, weight) for _, parity, _, weight in self.states],
+        }
+        for role, mixes in by_role.items():
             found[role] = (
                 sum(w * m.active for m, w in mixes),
                 sum(w * m.idle for m, w in mixes),

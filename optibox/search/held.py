@@ -4,7 +4,6 @@ Where a build beside it is better, the bound or the pruning is at fault: then th
 program, which knows neither, is asked, and where it comes to no end nothing is proven.
 """
 
-import math
 from dataclasses import replace
 
 from optibox.assess import Assessment
@@ -55,7 +54,7 @@ def _refuted(
 ) -> Plan:
     """Return the answer of the flat program in place of one that does not hold."""
     aim = AIMS[answer.aim]
-    best, bound, is_proven = better, -math.inf, False
+    best, bound, is_proven = better, 0.0, False
     if not aim.is_maximised and left_s > 0:
         # imported where it is wanted: PuLP takes its time and next to no plan wants it
         from optibox.certify.rounds import flat_optimum  # noqa: PLC0415
@@ -68,7 +67,7 @@ def _refuted(
     proof = replace(
         answer.proof,
         value=value,
-        bound=min(bound, value),
+        bound=min(max(0.0, bound), value),
         guard=beside,
         solver="the flat program" if is_proven else answer.proof.solver,
     )
