@@ -176,7 +176,7 @@ class _Walk:
         self, aim: dict[str, float], budget: float | None
     ) -> tuple[float, float] | None:
         """Return purchase and running cost of one optimum, or nothing in time."""
-        from optibox.certify.program import solve
+        from optibox.certify.solvers import by_highs
 
         left = self.deadline - time.perf_counter()
         if left <= 0:
@@ -189,7 +189,7 @@ class _Walk:
                 self.flat.aim[name] = self.flat.aim.get(name, 0.0) + MODEST * price
             self.flat.row("budget", dict(self.pay), "<=", budget + 1e-6)
         try:
-            answer = solve(self.flat, left)
+            answer = by_highs(self.flat, left)
         except TimeoutError:
             return None
         finally:

@@ -366,36 +366,6 @@ def _holds(sense: str, right: float) -> bool:
     return {"<=": right >= 0, ">=": right <= 0, "=": right == 0}[sense]
 
 
-def solve(flat: Flat, time_limit_s: float | None = None) -> Solved | None:
-    """Return the optimum by HiGHS, nothing where there is none.
-
-    Raises
-    ------
-    TimeoutError
-        If neither is proven in time.
-    """
-    problem, columns = problem_of(flat)
-    problem.solve(
-        pulp.HiGHS(
-            msg=False,
-            gapRel=0.0,
-            gapAbs=GAP,
-            threads=1,
-            timeLimit=time_limit_s,
-            random_seed=1,
-            mip_feasibility_tolerance=1e-7,
-        )
-    )
-    if problem.sol_status == pulp.LpSolutionOptimal:
-        values = {n: v.value() or 0.0 for n, v in columns.items()}
-        value = sum(f * values[n] for n, f in flat.aim.items())
-        return Solved(is_proven=True, objective=value, values=values)
-    if problem.status == pulp.LpStatusInfeasible:
-        return None
-    msg = f"flat program not settled: {pulp.LpStatus[problem.status]}"
-    raise TimeoutError(msg)
-
-
 def write_mps(catalog: Catalog, scenario: Scenario, path: Path, aim: str = "") -> Flat:
     """Write the flat program of a catalog under a scenario as an MPS file.
 

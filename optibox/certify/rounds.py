@@ -42,11 +42,11 @@ from optibox.certify.program import (
     Solved,
     flat_program,
     indicator,
-    solve,
     wakes_share,
     watts,
     wear_row,
 )
+from optibox.certify.solvers import Solver, by_highs
 from optibox.certify.wirings import (
     Bays,
     Device,
@@ -82,6 +82,10 @@ class FlatAnswer:
     n_judged: int = 0
     seconds: float = 0.0
     is_proven: bool = False
+    n_better: int = 0
+    """Builds better than what was known, one after the other."""
+    overpriced: str = ""
+    """Where the program asks more for a machine than the evaluator, how much."""
     is_cut_short: bool = False
     """Some machine had more wirings than are tried: nothing is proven then."""
 
@@ -308,6 +312,9 @@ class Oracle:
     flat: Flat
     aim: str
     deadline: float
+    solver: Solver = by_highs
+    ends_at_better: bool = False
+    """A build better than the one known is the end."""
     answer: FlatAnswer = field(default_factory=FlatAnswer)
     years: dict[Key, list[Transfers]] = field(default_factory=dict)
     bent: set[tuple[Key, str]] = field(default_factory=set)
@@ -326,7 +333,7 @@ class Oracle:
             if left <= 0:
                 break
             try:
-                solved = solve(self.flat, left)
+                solved = self.solver(self.flat, left)
             except TimeoutError:
                 break
             self.answer.n_rounds += 1
@@ -336,6 +343,8 @@ class Oracle:
                 self.answer.is_proven = not self.answer.is_cut_short
                 break
             self._tighten(solved)
+            if self.answer.overpriced or (self.ends_at_better and self.answer.n_better):
+                break
         self.answer.seconds = time.monotonic() - started
         return self.answer
 
@@ -351,6 +360,8 @@ class Oracle:
         if not self.years[key]:
             return
         value = self._judge(pick)
+        if value < solved.objective - self.tolerance:
+            self.answer.overpriced = f"{solved.objective:.4f} for {value:.4f}"
         if not known or value <= solved.objective + self.tolerance:
             return
         supply = pick.the(PowerSupply)
@@ -421,6 +432,7 @@ class Oracle:
                 least = min(least, value_of(judged))
                 if value_of(judged) < self.answer.value:
                     self.answer.value, self.answer.best = value_of(judged), judged
+                    self.answer.n_better += 1
                     self.flat.ceiling = self.answer.value - self.tolerance
         return least
 

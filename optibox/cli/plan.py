@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from optibox.scenario import Assumed, Scenario
     from optibox.search.result import Plan
 
-DONE, INFEASIBLE, UNPROVEN = 0, 3, 4
+DONE, INFEASIBLE, UNPROVEN, UNSETTLED, REFUTED = 0, 3, 4, 5, 6
 
 
 class AimOption(StrEnum):
@@ -28,6 +28,13 @@ class AimOption(StrEnum):
     asleep_watts = "asleep-watts"
     ingest = "ingest"
     read = "read"
+
+
+class SolverOption(StrEnum):
+    """Who gives the second opinion."""
+
+    cbc = "cbc"
+    highs = "highs"
 
 
 ScenarioFile = Annotated[Path, typer.Argument(help="A scenario file.")]
@@ -68,13 +75,34 @@ SecondThoughts = Annotated[
         "price at which another machine wins; two searches and more for each part.",
     ),
 ]
+Certify = Annotated[
+    bool,
+    typer.Option(
+        "--certify",
+        help="A second opinion: another formulation of the whole catalog, given to "
+        "another solver, looks for something better. For large catalogs it may not "
+        "come to an end.",
+    ),
+]
+CertifyTime = Annotated[
+    float,
+    typer.Option("--certify-time", min=0.1, help="Seconds for the second opinion."),
+]
+CertifySolver = Annotated[
+    SolverOption,
+    typer.Option(
+        "--certify-solver",
+        help="Who gives it; highs is the planner's own solver.",
+    ),
+]
 Output = Annotated[
     Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
 ]
 
 EPILOG = (
     "Exit codes: 0 proven, 2 bad input, 3 no machine meets all needs within all limits, "
-    "4 stopped without proof (the best machine so far is shown with its gap). "
+    "4 stopped without proof (the best machine so far is shown with its gap), 5 proven, "
+    "but --certify came to no end in its time, 6 --certify refutes the answer. "
     "--format json gives status, gap, build (parts, drives, wiring, cards, operation), "
     "figures with the unit in each key, findings, proof, order and assumptions; "
     "--format csv gives the order list."
@@ -93,6 +121,9 @@ def plan(
     is_all: Everything = False,
     section: Sections = None,
     has_second_thoughts: SecondThoughts = False,
+    is_certified: Certify = False,
+    certify_time: CertifyTime = 120.0,
+    certify_solver: CertifySolver = SolverOption.cbc,
     output: Output = None,
 ) -> None:
     """Find the best machine for a scenario: parts, wiring and how to run it.
@@ -114,10 +145,51 @@ def plan(
         report = _with_second_thoughts(report)
     if found.status == "infeasible" and form is not Format.csv:
         report = _with_refusal(report, time_limit)
+    if is_certified:
+        report = _with_certificate(report, certify_time, certify_solver)
+        found = report.plan
     _give(report, form, sections, output)
     if save is not None:
         _save(found, save, catalog)
-    raise typer.Exit(code_of(found))
+    raise typer.Exit(_code_of(report))
+
+
+def _code_of(report: "Report") -> int:
+    """Return the exit code: the plan's, unless the second opinion takes it back."""
+    certificate = report.certificate
+    if certificate is None or certificate.verdict == "certified":
+        return code_of(report.plan)
+    return UNSETTLED if certificate.verdict == "not settled" else REFUTED
+
+
+def _with_certificate(
+    report: "Report", time_s: float, solver: SolverOption
+) -> "Report":
+    """Return a report with a second opinion; a better build takes the plan's place."""
+    from dataclasses import replace
+
+    from optibox.certify.certificate import certify
+    from optibox.criteria import AIMS
+
+    if report.plan.status not in ("optimal", "infeasible"):
+        typer.echo("no certificate: it wants a proven answer", err=True)
+        return report
+    told = certify(
+        report.assessment,
+        report.catalog,
+        report.scenario,
+        time_s=time_s,
+        solver=solver.value,
+    )
+    plan = report.plan
+    if told.better is not None:
+        value = AIMS[plan.aim].value_of(told.better)
+        proof = replace(plan.proof, value=value, bound=0.0, guard=None)
+        plan = replace(plan, status="feasible", assessment=told.better, proof=proof)
+    elif told.verdict == "void":
+        none = plan.assessment is None
+        plan = replace(plan, status="unknown" if none else "feasible")
+    return replace(report, plan=plan, certificate=told)
 
 
 def code_of(found: "Plan") -> int:

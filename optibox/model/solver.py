@@ -211,7 +211,7 @@ class Program:
             problem.solve(command)
         except pulp.PulpSolverError:
             return Solution(outcome=Outcome.UNSOLVED)
-        if problem.sol_status == pulp.LpSolutionInfeasible:
+        if problem.status == pulp.LpStatusInfeasible:
             return Solution(outcome=Outcome.INFEASIBLE)
         if problem.sol_status != pulp.LpSolutionOptimal:
             return Solution(outcome=Outcome.UNSOLVED)

@@ -25,6 +25,11 @@ Keys, at the top:
   owned and has no place in the machine
 - ``migration``: the order of steps from drives that hold data; see
   ``migration_json.migration_table``
+- ``certificate``, where asked for: ``verdict`` (certified, counter-example, not settled,
+  void), ``solver``, ``value``, ``priced`` (what the flat program asks for the answer),
+  ``margin``, ``entries``, ``entries_settled``, ``rounds``, ``machines_judged``,
+  ``parts``, ``owned_pieces``, ``seconds``, ``why``, ``better`` (``value``, ``parts``),
+  ``shared`` (functions that the planner uses too), ``not_known``
 - ``second_thoughts``, where asked for: ``nearest`` (``without``, ``extra_price``,
   ``uncertainty_price``, ``is_tie``, ``machine``, ``parts``), ``walk_away`` (a row a line
   of the order list: ``id``, ``price``, ``walk_away_price`` of a pack, null = at any
@@ -45,6 +50,7 @@ from typing import Any
 from optibox.assess import Assessment, route_to
 from optibox.build import Build
 from optibox.present.cautions import CAUTIONS
+from optibox.present.certificate import certificate_dict
 from optibox.present.figures_table import figure_groups
 from optibox.present.migration_json import migration_table
 from optibox.present.order import order_list, postage_of, unused_owned
@@ -95,6 +101,8 @@ def json_table(report: Report) -> dict[str, Any]:
         table |= described(found, report.currency)
     if report.second is not None:
         table["second_thoughts"] = second_dict(report.second)
+    if report.certificate is not None:
+        table["certificate"] = certificate_dict(report.certificate)
     if report.refusal is not None:
         table["explanation"] = explanation_dict(report.refusal)
     table["assumptions"] = [row._asdict() for row in report.assumed]

@@ -6,6 +6,7 @@ from datetime import date
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.check import INVENTED, OLD_AFTER_DAYS, old_prices, stamp
+from optibox.certify.records import Certificate
 from optibox.criteria import AIMS
 from optibox.explain import Refusal
 from optibox.frontier.second import SecondThoughts
@@ -29,6 +30,8 @@ class Report:
     """Day from which the age of prices is counted; nothing = ages are not told."""
     second: SecondThoughts | None = None
     """Nearest other machine and walk-away prices, where they were asked for."""
+    certificate: Certificate | None = None
+    """A second opinion on the plan, where it was asked for."""
     refusal: Refusal | None = None
     """Why there is no machine, and what nearly does."""
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from optibox.assess import Assessment
+from optibox.present.certificate import Style, certificate_lines
 from optibox.present.order import order_list, unused_owned
 from optibox.present.order_text import MARGIN, order_lines, order_title
 from optibox.present.report import Report
@@ -26,8 +26,6 @@ PAGE_LINES = 24
 
 NARROWEST, WIDEST = 60, 120
 PIPED_WIDTH = 100
-
-Style = Literal["plain", "strong", "caution"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +70,9 @@ def answer(
     """
     width = min(WIDEST, max(NARROWEST, width))
     lines = page(report, width)
+    if report.certificate is not None:
+        told = certificate_lines(report.certificate, report.currency, width)
+        lines += [Line(""), *(Line(text, style) for text, style in told)]
     if report.assessment is None:
         return lines
     if report.second is not None:

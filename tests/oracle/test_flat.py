@@ -7,8 +7,9 @@ judged by the evaluator. On tiny catalogs it is held against the enumeration as 
 import pulp
 import pytest
 
-from optibox.certify.program import flat_program, solve, write_mps
+from optibox.certify.program import flat_program, write_mps
 from optibox.certify.rounds import flat_optimum
+from optibox.certify.solvers import by_highs
 from optibox.search.plan import plan
 from tests.oracle.test_optimum import TOLERANCES, instance_of, with_aim
 from tests.support.enumerate import AIMS, RATES
@@ -96,7 +97,7 @@ def test_mps_file_is_the_flat_program(tmp_path):
     drawn = middling(0)
     path = tmp_path / "flat.mps"
     flat = write_mps(drawn.catalog, drawn.scenario, path)
-    own = solve(flat_program(drawn.catalog, drawn.scenario))
+    own = by_highs(flat_program(drawn.catalog, drawn.scenario), None)
     _, problem = pulp.LpProblem.fromMPS(str(path))
     problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, threads=1))
     assert problem.sol_status == pulp.LpSolutionOptimal
