@@ -19,7 +19,6 @@ from optibox.figures.power import (
 from optibox.machine import Machine
 from optibox.physics.operation import Mix
 from optibox.physics.power import Supply, wall_w
-from optibox.units import SECONDS_PER_HOUR
 
 STATES = ("asleep", "spinning", "reading", "writing", "checking")
 
@@ -162,13 +161,12 @@ def _drive(item: Item, mix: Mix) -> Band:
 
 
 def _drive_at(part: HardDrive, mix: Mix, level: Level) -> float:
-    """Return the mean power of a drive with its figures at a level. [W DC]."""
+    """Return the power of a drive in a state without starts, at a level. [W DC]."""
     active = max(part.active_w.at(level), part.idle_w.at(level))
     return (
         mix.active * active
         + mix.idle * part.idle_w.at(level)
         + mix.standby * part.standby_w.at(level)
-        + mix.wakes_per_h * part.spin_up_j.at(level) / SECONDS_PER_HOUR
     )
 
 

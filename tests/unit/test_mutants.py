@@ -169,7 +169,9 @@ def test_faults_of_a_small_project_are_found_or_not(tmp_path):
         (project / name).parent.mkdir(parents=True, exist_ok=True)
         (project / name).write_text(text)
     subprocess.run(["git", "init", "-q"], cwd=project, check=True)
-    start = "import sys; from benchmarks.mutants.command import main; main(sys.argv[1:])"
+    start = (
+        "import sys; from benchmarks.mutants.command import main; main(sys.argv[1:])"
+    )
     command = [sys.executable, "-c", start, "--packages", "physics"]
     options = ["--sample", "99", "--store", str(tmp_path / "store")]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}

@@ -21,6 +21,7 @@ from optibox.figures.power import (
     starts_in_turn,
     wake_group,
 )
+from optibox.figures.year import day_use
 from tests.unit.rules.bench import DRIVES, Bench
 from tests.unit.rules.cases import NVME, SATA_SSD, X4_SLOT, on
 
@@ -689,3 +690,92 @@ def test_only_terms_that_count_are_summed():
         found = Bench(sections={"money": money}).judged()
         counted = PLAIN.cost.purchase + PLAIN.cost.energy + PLAIN.cost.wear
         assert found.total_cost == pytest.approx(counted + extra)
+
+
+def test_usage_in_hours():
+    """24 sessions a day, 6 of them to lists; 3 min apart; 90 s each."""
+    usage = {
+        "sessions_per_day": 24,
+        "metadata_sessions_per_day": 6,
+        "accesses_per_session": 5,
+        "minutes_between": 3,
+        "seconds_per_access": 90,
+        "ingest_hour": 19,
+        "check_hour": 7,
+    }
+    scenario = Bench(sections={"usage": usage}).scenario()
+    use = day_use(scenario, 3.0, 12.0)
+    assert use.sessions_per_h == pytest.approx(1.0)
+    assert use.metadata_per_h == pytest.approx(0.25)
+    assert use.accesses == 5
+    assert use.gap_h == pytest.approx(0.05)
+    assert use.service_h == pytest.approx(0.025)
+    assert (use.ingest_hour, use.flush_hour, use.check_hour) == (19, 3, 7)
+    assert use.checks_per_year == 12
+
+
+def test_who_works_in_each_state_of_the_year():
+    """Controller 2 or 3 W, network card 3 or 5, a cache drive 0.5 or 2, drives 4 or 5."""
+    found = Bench(
+        parts={
+            "board": X4_SLOT,
+            "ctl": (Controller, {}),
+            "net": (NetworkCard, {"network_gbit_s": 1}),
+            "cache": (SolidStateDrive, SATA_SSD),
+        },
+        slots=(("controller-1", "ctl", "P1"), ("network-1", "net", "P2")),
+        drives=(*DRIVES, ("cache-1", "cache", "cache")),
+        wires={"cache-1": {"bay": "2.5-1"}},
+        operation={"cache": "single", "timeout_min": None},
+        sections={"usage": {"sessions_per_day": 2}},
+    ).judged()
+    watts = {state.name: state.dc_w for state in found.year.states}
+    idle, busy = 30 + 3.2, 36 + 3.2
+    assert watts["spinning"] == pytest.approx(idle + 12 + 2 + 3 + 0.5)
+    # one of two data drives at work, and the network
+    assert watts["reading"] == pytest.approx(busy + 5 + 4 + 4 + 3 + 5 + 0.5)
+    # into the cache, the array idle
+    assert watts["ingesting"] == pytest.approx(busy + 12 + 3 + 5 + 2)
+    # out of it, without the network; the target is either of two data drives
+    assert watts["flushing"] == pytest.approx(busy + 5 + 4 + 5 + 3 + 3 + 2)
+    assert watts["checking"] == pytest.approx(busy + 15 + 3 + 3 + 0.5)
+
+
+@pytest.mark.parametrize(
+    ("timeout_min", "dc_w"), [(30, 30 + 3.2 + 1.5), (None, 30 + 3.2 + 12)]
+)
+def test_hours_cost_what_their_band_says(timeout_min, dc_w):
+    """Nobody uses it: 8 h a day at 0.20 and 16 h at 0.35 are 0.30 a kWh all year."""
+    bands = [
+        {"from_hour": 22, "to_hour": 6, "price_per_kwh": 0.20},
+        {"from_hour": 6, "to_hour": 22, "price_per_kwh": 0.35},
+    ]
+    usage = {
+        "ingest_gb_per_day": 0,
+        "sessions_per_day": 0,
+        "metadata_sessions_per_day": 0,
+        "checks_per_year": 0,
+    }
+    found = Bench(
+        sections={"usage": usage, "money": {"bands": bands}},
+        operation={"timeout_min": timeout_min, "checks_per_year": 0},
+    ).judged()
+    assert found.year.energy_money == pytest.approx(8.76 * wall(dc_w) * 0.30)
+
+
+def test_a_block_costs_what_its_own_hours_say():
+    """An ingest from 22 o'clock within the cheap band: its hours cost 0.20."""
+    bands = [
+        {"from_hour": 22, "to_hour": 6, "price_per_kwh": 0.20},
+        {"from_hour": 6, "to_hour": 22, "price_per_kwh": 0.35},
+    ]
+    usage = {"ingest_gb_per_day": 500, "ingest_hour": 22, "sessions_per_day": 0}
+    found = Bench(
+        sections={"usage": usage, "money": {"bands": bands}},
+        operation={"timeout_min": None},
+    ).judged()
+    [ingest] = [s for s in found.year.states if s.name == "ingesting"]
+    assert ingest.money == pytest.approx(ingest.kwh * 0.20)
+    [check] = [s for s in found.year.states if s.name == "checking"]
+    # from 6 o'clock on, eight hours
+    assert check.money == pytest.approx(check.kwh * 0.35)

@@ -8,6 +8,7 @@ import pytest
 from optibox.catalog.columns import Figure
 from optibox.measure.effect import DecisionNow, decisions_now, rate_shifts
 from optibox.measure.next_reading import next_readings
+from optibox.measure.rates import judge
 from optibox.measure.records import Meter, Situation, TransferReading
 from optibox.measure.suspects import Suspect, peers_of, suspects_of
 from optibox.measure.transfers import slowest, stages_of, transfer_tests
@@ -165,6 +166,21 @@ def test_only_shared_links_are_suspected_together():
     assert any("slot P2" in words and "lower" in words for words in found)
     assert not any("slot P3" in words and "lower" in words for words in found)
     assert not any(words.startswith("every") for words in found)
+
+
+@pytest.mark.parametrize(
+    "one", [reading("write", 60.0), reading(mb_s=180.0, target="data-1"), reading()]
+)
+def test_what_drives_share_is_not_suspected_of_one_alone_or_a_write(one):
+    found = named(machine(parts(board=GEN1)), one)
+    assert not any("trained one generation lower" in words for words in found)
+    assert not any("behind ctl" in words for words in found)
+
+
+@pytest.mark.parametrize(("mb_s", "is_refused"), [(370.0, False), (400.0, True)])
+def test_two_drives_move_twice_as_much_and_a_tenth_of_doubt(mb_s, is_refused):
+    [found] = judge(machine(), [reading(mb_s=mb_s, n_drives=2)])
+    assert bool(found.refused) == is_refused
 
 
 def test_unknown_multipliers_behind_hosts():

@@ -296,6 +296,14 @@ edge(
     operation=striped(1),
 )
 edge(
+    "sector sizes in a stripe without any parity",
+    "A3 E",
+    kept={"parts": {"hdd-b": {"sector_logical_b": 512}}},
+    broken={"parts": {"hdd-b": {"sector_logical_b": 4096}}},
+    drives=members(3),
+    operation=striped(0),
+)
+edge(
     "sector sizes in pairs",
     "A3 E",
     kept={"parts": {"hdd-b": {"sector_logical_b": 512}}},
