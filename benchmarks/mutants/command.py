@@ -48,7 +48,7 @@ def _asked(arguments: Sequence[str]) -> argparse.Namespace:
         "--packages", nargs="+", default=PACKAGES, help="Where faults are made."
     )
     parser.add_argument(
-        "--most-seconds", type=float, default=90.0, help="For one fault."
+        "--most-seconds", type=float, default=90.0, help="Processor time for a fault."
     )
     parser.add_argument(
         "--again", help="Verdicts of an earlier run: try what was not found there."

@@ -57,6 +57,9 @@ MOST_BYTES = 6 * 2**30
 START_S = 60.0
 """To import and collect, before a child counts as hanging."""
 
+POLL_S = 0.5
+"""How often a child that says nothing is looked at."""
+
 TIMES_AS_LONG, AND_S = 10.0, 15.0
 """A test hangs that takes so many times as long as without the fault, and so many
 seconds more."""
@@ -132,21 +135,42 @@ def child(copy: Path, order: Sequence[str], pipe: int) -> None:
     os._exit(0)
 
 
+class _Clock:
+    """Seconds that a child has worked: its processor time, so that load counts not.
+
+    A tenth of the time passed counts at least, for one that sleeps for ever, and all of
+    it where the system does not tell.
+    """
+
+    def __init__(self, pid: int) -> None:
+        self.file, self.begin = Path(f"/proc/{pid}/stat"), time.monotonic()
+
+    def seconds(self) -> float:
+        """Return the seconds since the child began."""
+        passed = time.monotonic() - self.begin
+        try:
+            fields = self.file.read_text().rpartition(")")[2].split()
+        except OSError:
+            return passed
+        ticks = sum(map(int, fields[11:15]))  # its own and its children's, proc(5)
+        return max(ticks / os.sysconf("SC_CLK_TCK"), passed / 10.0)
+
+
 def judge(copy: Path, batches: Sequence[dict[str, float]], most_s: float) -> Verdict:
     """Run batches of tests, with their usual seconds, until one fails or time is up."""
-    begin, n_run = time.monotonic(), 0
+    seconds, n_run = 0.0, 0
     for batch in batches:
-        verdict = _batch(copy, batch, begin + most_s)
-        n_run += verdict.n_run
+        verdict = _batch(copy, batch, most_s - seconds)
+        n_run, seconds = n_run + verdict.n_run, seconds + verdict.seconds
         if verdict.status != "survived" or verdict.is_cut_short:
             break
     else:
         verdict = Verdict(status="survived")
-    seconds = round(time.monotonic() - begin, 2)
-    return Verdict(**{**asdict(verdict), "n_run": n_run, "seconds": seconds})
+    worked = {"n_run": n_run, "seconds": round(seconds, 2)}
+    return Verdict(**{**asdict(verdict), **worked})
 
 
-def _batch(copy: Path, batch: dict[str, float], end: float) -> Verdict:
+def _batch(copy: Path, batch: dict[str, float], most_s: float) -> Verdict:
     inlet, outlet = os.pipe()
     sys.stdout.flush()
     pid = os.fork()
@@ -154,8 +178,10 @@ def _batch(copy: Path, batch: dict[str, float], end: float) -> Verdict:
         os.close(inlet)
         child(copy, tuple(batch), outlet)
     os.close(outlet)
+    clock = _Clock(pid)
     try:
-        return _follow(inlet, batch, end)
+        verdict = _follow(_Lines(inlet), clock, batch, most_s)
+        return Verdict(**{**asdict(verdict), "seconds": clock.seconds()})
     finally:
         os.close(inlet)
         with contextlib.suppress(ProcessLookupError):
@@ -163,41 +189,49 @@ def _batch(copy: Path, batch: dict[str, float], end: float) -> Verdict:
         os.waitpid(pid, 0)
 
 
-def _follow(inlet: int, batch: dict[str, float], end: float) -> Verdict:
+def _follow(
+    lines: "_Lines", clock: _Clock, batch: dict[str, float], most_s: float
+) -> Verdict:
     """Read what a child tells until it ends, hangs, or the time is up."""
-    n_run, running, until = 0, "import", time.monotonic() + START_S
-    lines = _Lines(inlet)
-    while (line := lines.next(min(until, end))) is not None:
-        letter, _, text = line.partition(" ")
-        if letter == "d":
-            return Verdict(status="survived", n_run=n_run)
-        if letter == "x":
-            raise RuntimeError(text)
-        if letter == "k":
-            return Verdict(status="killed", by=text, n_run=n_run)
-        running, n_run = text, n_run + 1
-        allowed_s = TIMES_AS_LONG * batch.get(text, 0.0) + AND_S
-        until = time.monotonic() + allowed_s
-    if lines.has_ended:
-        by = f"end of the process in {running}"
-        return Verdict(status="killed", by=by, n_run=n_run)
-    if time.monotonic() >= until:
-        return Verdict(status="timeout", by=running, n_run=n_run)
-    return Verdict(status="survived", n_run=n_run, is_cut_short=True)
+    n_run, running, until = 0, "import", START_S
+    while True:
+        line = lines.next(POLL_S)
+        now = clock.seconds()
+        if line is None and lines.has_ended:
+            by = f"end of the process in {running}"
+            return Verdict(status="killed", by=by, n_run=n_run)
+        if line is not None:
+            letter, _, text = line.partition(" ")
+            if letter != "s":
+                return _said(letter, text, n_run)
+            running, n_run = text, n_run + 1
+            until = now + TIMES_AS_LONG * batch.get(text, 0.0) + AND_S
+        elif now > until:
+            return Verdict(status="timeout", by=running, n_run=n_run)
+        if now > most_s:
+            return Verdict(status="survived", n_run=n_run, is_cut_short=True)
+
+
+def _said(letter: str, text: str, n_run: int) -> Verdict:
+    """Return what the last word of a child means."""
+    if letter == "x":
+        raise RuntimeError(text)
+    if letter == "k":
+        return Verdict(status="killed", by=text, n_run=n_run)
+    return Verdict(status="survived", n_run=n_run)
 
 
 class _Lines:
-    """Lines out of a pipe, waited for until a given time."""
+    """Lines out of a pipe, waited for a given time."""
 
     def __init__(self, inlet: int) -> None:
         self.inlet, self.rest, self.whole = inlet, b"", list[str]()
         self.has_ended = False
 
-    def next(self, until: float) -> str | None:
+    def next(self, wait_s: float) -> str | None:
         """Return the next line; ``None`` at the end, or where none comes in time."""
         while not self.whole:
-            left_s = max(0.0, until - time.monotonic())
-            if not select.select([self.inlet], [], [], left_s)[0]:
+            if not select.select([self.inlet], [], [], wait_s)[0]:
                 return None
             data = os.read(self.inlet, 65536)
             if not data:

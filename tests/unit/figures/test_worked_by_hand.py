@@ -779,3 +779,15 @@ def test_a_block_costs_what_its_own_hours_say():
     [check] = [s for s in found.year.states if s.name == "checking"]
     # from 6 o'clock on, eight hours
     assert check.money == pytest.approx(check.kwh * 0.35)
+
+
+def test_a_wake_adds_its_joules():
+    """100 J a start beyond idling: 3600 J are a watt-hour."""
+    [asleep] = [s for s in PLAIN.year.operating.states if s.name == "asleep"]
+    [row] = [s for s in PLAIN.year.states if s.name == "asleep"]
+    assert asleep.data.wakes_per_h > 0
+    expected = 30 + 3.2
+    for mix, n in ((asleep.data, 2), (asleep.parity, 1)):
+        expected += n * (4 * mix.idle + 0.5 * (1 - mix.idle))
+        expected += n * mix.wakes_per_h * 100 / 3600
+    assert row.dc_w == pytest.approx(expected)

@@ -238,6 +238,13 @@ def test_a_burst_within_the_fast_region_tells_that_alone(size_gb, name):
     assert found == ({name} if name else set())
 
 
+def test_a_cache_without_a_fast_region_tells_its_own_rate():
+    plan = made(ssd={"fast_gb": 0, "fast_write_mb_s": 480, "write_mb_s": 90})
+    test = reading("ingest", 88.0, way="network", size_gb=100.0)
+    found = {f.name: f.value for f in fit_factors(plan, judge(plan, [test]))}
+    assert found == {"write_mb_s": pytest.approx(88.0)}
+
+
 def test_tests_of_one_factor_are_averaged_by_their_errors():
     """Weighted mean and its error, by hand; scatter beyond the errors widens it."""
     tests = [reading("write", 96.0), reading("write", 100.0, error=0.015)]

@@ -4,7 +4,7 @@ from optibox.catalog.attachment import (
     Controller,
     DisplayCard,
 )
-from optibox.catalog.platform import Processor
+from optibox.catalog.platform import Memory, Processor
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from tests.unit.rules.bench import DRIVES
 from tests.unit.rules.cases import (
@@ -86,6 +86,19 @@ for name, change in (
         },
         needs={"ecc": True},
     )
+edge(
+    "error correction with one plain module among others",
+    "M2 E",
+    kept={"parts": {"other": (Memory, {"has_ecc": True})}},
+    broken={"parts": {"other": (Memory, {"has_ecc": False})}},
+    parts={
+        **SOCKETED,
+        "processor": (Processor, {"has_ecc": True}),
+        "board": {**ECC["board"], "memory_slots": 2},
+        "memory": ECC["memory"],
+    },
+    needs={"ecc": True},
+)
 edge(
     "check bits on a machine that reads them",
     "M2 W",

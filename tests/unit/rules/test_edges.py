@@ -70,6 +70,14 @@ def test_comparisons_forgive_rounding_and_nothing_more():
 
     assert findings(figure * (1 - 1e-12)) == []
     assert findings(figure * (1 - 1e-6)) == ["D2 E"]
+    paid = PLAIN.cost.purchase
+    for share, expected in ((5e-10, []), (5e-9, ["D2 E"])):
+        limits = {"budget": paid * (1 - share)}
+        assert told(Bench(sections={"limits": limits}).judged()) == expected
+    usable = PLAIN.capacity.usable_tb
+    for share, expected in ((5e-10, []), (5e-9, ["A11 E"])):
+        needs = {"usable_tb": usable * (1 + share)}
+        assert told(Bench(needs=needs).judged()) == expected
 
 
 @pytest.mark.parametrize(
