@@ -374,6 +374,29 @@ def test_a_burst_passes_fast_region_slow_region_and_overflow():
     assert found.rates.ingest_mb_s == pytest.approx(300e3 / seconds, rel=1e-4)
 
 
+def test_a_small_fast_region_is_one():
+    """Half a gigabyte at 500 MB/s, the other half at 100."""
+    cell = {"fast_write_mb_s": 500, "fast_gb": 0.5, "write_mb_s": 100}
+    found = cached(cell, needs={"burst_gb": 1})
+    assert found.rates.ingest_mb_s == pytest.approx(1000 / (1 + 5))
+
+
+def test_a_mirror_is_as_good_as_its_worse_half():
+    """Another drive of 125 GB and 80 MB/s beside one of 250 GB and 400 MB/s."""
+    found = Bench(
+        parts={
+            "board": {"network_gbit_s": 10},
+            "cache": (SolidStateDrive, SATA_SSD),
+            "other": (SolidStateDrive, {**SATA_SSD, "tb": 0.125, "write_mb_s": 80}),
+        },
+        drives=(*DRIVES, ("cache-1", "cache", "cache"), ("cache-2", "other", "cache")),
+        wires={"cache-1": {"bay": "2.5-1"}, "cache-2": {"bay": "2.5-2"}},
+        operation={"cache": "mirror"},
+        needs={**TEN, "burst_gb": 112},
+    ).judged()
+    assert found.rates.ingest_mb_s == pytest.approx(80.0)
+
+
 @pytest.mark.parametrize(("n", "factor"), [(1, 1), (2, 2)])
 def test_what_the_cache_is_written_wears_it(n, factor):
     """50 GB a day, 1.2 times on the flash: 21.9 of 100 TB a year, of 40 units of money."""

@@ -3,18 +3,22 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from optibox.catalog.columns import Figure
+from optibox.measure.design import design
 from optibox.measure.effect import DecisionNow, decisions_now, rate_shifts
+from optibox.measure.found import Interval
 from optibox.measure.next_reading import next_readings
+from optibox.measure.overrides import _watts
 from optibox.measure.rates import judge
 from optibox.measure.records import Meter, Situation, TransferReading
 from optibox.measure.suspects import Suspect, peers_of, suspects_of
 from optibox.measure.transfers import slowest, stages_of, transfer_tests
 from optibox.measure.unknowns import Unknown, columns, unknowns_of
 from optibox.measure.worth import prior
-from tests.unit.measure.machines import machine, parts, scenario
+from tests.unit.measure.machines import LOSSLESS, machine, parts, scenario
 
 
 def unknown(low, mid, high):
@@ -342,3 +346,72 @@ def test_a_machine_without_a_cache_is_not_read_while_flushing():
         labels = [one.label for one in found]
         assert sum(label == "everything fitted, flushing" for label in labels) <= n
         assert any("everything fitted" in label for label in labels)
+
+
+# --- in words and figures ------------------------------------------------------------
+def test_its_peers_mean_is_a_suspect():
+    company = [
+        reading(mb_s=m, target=t) for m, t in ((150.0, "data-2"), (160.0, "data-3"))
+    ]
+    found = named(machine(), reading(mb_s=155.0, target="data-1"), company)
+    words = "its 2 peers give as much: drives of this kind are so"
+    assert found[words] == pytest.approx(155.0)
+
+
+def test_a_drive_without_peers_is_told_from_nobody():
+    [found] = judge(machine(), [reading(mb_s=100.0, target="data-1")])
+    assert found.pattern == ""
+    assert found.suspects[0].kind != "kind"
+
+
+@pytest.mark.parametrize(
+    ("mb_s", "synced", "is_refused", "is_as_planned"),
+    [
+        (180.0, True, False, True),
+        (100.0, True, False, False),
+        (180.0, None, True, False),
+    ],
+)
+def test_what_counts_as_planned(mb_s, synced, is_refused, is_as_planned):
+    one = reading(mb_s=mb_s, target="data-1", is_synced=synced, size_gb=4.0)
+    [found] = judge(machine(), [one])
+    assert bool(found.refused) == is_refused
+    assert found.is_as_planned == is_as_planned
+
+
+def test_a_sheet_says_what_is_known_before_each_part_comes_out():
+    """1.96 of the deviation that the readings so far leave, at the full pace."""
+    made = machine(parts(supply=LOSSLESS))
+    unknowns = unknowns_of(made)
+    belief, n_told = prior(unknowns), 0
+    for step in design(made, belief, Meter(), 600.0).steps:
+        if step.told is not None:
+            place = [(u.key, u.aspect) for u in unknowns].index(
+                (step.told.key, step.told.aspect)
+            )
+            spread = math.sqrt(belief.covariance[place, place])
+            assert step.told.before_w == pytest.approx(1.96 * spread, rel=1e-4)
+            n_told += 1
+        row = np.array([columns(made, unknowns, step.situation)])
+        belief = belief.after(row, np.array([Meter().error_w()]))
+    assert n_told >= 3
+
+
+def test_watts_at_work_are_written_as_the_sum_of_both_figures():
+    figures = {
+        ("net", "idle"): Interval(value=3.0, low=2.0, high=4.0),
+        ("net", "at work"): Interval(value=2.0, low=1.5, high=2.5),
+        ("hdd", "standby"): Interval(value=0.5, low=0.4, high=0.6),
+    }
+    known = {
+        u: figures[u.key, u.aspect]
+        for u in unknowns_of(machine())
+        if (u.key, u.aspect) in figures
+    }
+    assert dict(_watts(known, "net", is_drive=False)) == {
+        "idle_w": '"3 [2..4]"',
+        "active_w": '"5 [3.5..6.5]"',
+    }
+    assert dict(_watts(known, "hdd", is_drive=True)) == {
+        "standby_w": '"0.5 [0.4..0.6]"'
+    }
