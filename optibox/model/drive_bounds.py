@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from optibox.model.menu import Entry, need_bytes
 from optibox.model.starts import Starts, starts_of
 from optibox.units import BYTES_PER_MB, BYTES_PER_TB, SECONDS_PER_HOUR
 
+Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
+"""Costs of drives by which frames are bounded, ever sharper."""
 MOST_CLASSES = 5
 """Classes of speed that sharp bounds tell apart."""
 MOST_RANGES = 3
@@ -159,7 +162,11 @@ class DriveBound:
     @cached_property
     def quick_by_width(self) -> Floats:
         """Return ``by_width`` at the least slope alone, for few ranges of sizes."""
-        return np.repeat(self._in_ranges(MOST_RANGES, self.slopes[:1]), 2, axis=1)
+        return self._quick(is_forced=False)
+
+    def _quick(self, *, is_forced: bool) -> Floats:
+        least = self._in_ranges(MOST_RANGES, self.slopes[:1], is_forced=is_forced)
+        return np.repeat(least, 2, axis=1)
 
     @cached_property
     def by_width(self) -> Floats:
@@ -168,9 +175,30 @@ class DriveBound:
         Shape (2, 2, 1, n_classes, n_array + 1): first for sets without SAS drives, then
         for all; for each slope; for each class of chassis.
         """
-        return self._in_ranges(len(self.tops), self.slopes)
+        return self._in_ranges(len(self.tops), self.slopes, is_forced=False)
 
-    def _in_ranges(self, n_most: int, slopes: tuple[float, ...]) -> Floats:
+    def with_each(self, stage: Stage) -> Floats:
+        """Return the costs of a stage for sets with one of each drive in turn.
+
+        Shape (2 or 4, 2, n_drives, n_classes, n_array + 1).
+        """
+        if stage not in self._with_each:
+            if stage == "quick_by_width":
+                found = self._quick(is_forced=True)
+            elif stage == "by_width":
+                found = self._in_ranges(len(self.tops), self.slopes, is_forced=True)
+            else:
+                found = self._sharp(is_forced=True)
+            self._with_each[stage] = found
+        return self._with_each[stage]
+
+    @cached_property
+    def _with_each(self) -> dict[Stage, Floats]:
+        return {}
+
+    def _in_ranges(
+        self, n_most: int, slopes: tuple[float, ...], *, is_forced: bool
+    ) -> Floats:
         """Return the least cost by width over ranges of the largest data drive.
 
         No parity drive is smaller than the range.
@@ -188,7 +216,7 @@ class DriveBound:
                 parity.append(np.where(sizes >= least, p, np.inf))
         shape = (-1, len(sizes))
         costs = np.array(data).reshape(shape), np.array(parity).reshape(shape)
-        return self._least([0.0], *costs, n_slopes=len(slopes))
+        return self._least([0.0], *costs, n_slopes=len(slopes), is_forced=is_forced)
 
     @cached_property
     def sharp_by_width(self) -> Floats:
@@ -201,14 +229,6 @@ class DriveBound:
         slowest.
         """
         return self._sharp(is_forced=False)
-
-    @cached_property
-    def with_each(self) -> Floats:
-        """Return ``sharp_by_width`` of sets with one of each drive in turn.
-
-        Shape (4, 2, n_drives, n_classes, n_array + 1).
-        """
-        return self._sharp(is_forced=True)
 
     def _sharp(self, *, is_forced: bool) -> Floats:
         post = self.table.postage_share(self.entry.storage.n_array)

@@ -291,11 +291,6 @@ class Frames:
         )
 
     @cached_property
-    def steepest(self) -> float:
-        """Return the largest slope of any supply."""
-        return self.platforms.slope + float(self.above.max(initial=0.0))
-
-    @cached_property
     def _bays(self) -> Bays:
         """Return the different bays of chassis, and what drives in them cost."""
         bays = [self._bays_of(_chassis(c)) for c in self.chassis]
@@ -412,8 +407,9 @@ class Frames:
             Items of which one each is in the build, or nothing; of kinds that have no
             summand here (drives, cables, adapters) the bound is that of nothing.
         """
-        if not len(self.rows):
-            return np.zeros((max(len(forced), load.drives.shape[2]), 0))
+        if not len(self.rows) or not forced:
+            n_forced = max(len(forced), load.drives.shape[2]) if forced else 0
+            return np.zeros((n_forced, len(self.rows)))
         standing, plugs = self._standing(load.wants, forced)
         value = standing + self._energy(load)
         most = self._most_wide(load)
@@ -593,7 +589,7 @@ class Frames:
         """
         bays, n_array = self._bays, costs.shape[-1] - 1
         low, high = (bays.table(c, n_small)[..., None] for c in costs)
-        width = self.steepest - self.platforms.slope
+        width = self.platforms.steepest - self.platforms.slope
         share = self._above_of_supplies / (width if width > 0 else 1.0)
         with np.errstate(invalid="ignore"):
             chord = np.where(np.isfinite(high), low + (high - low) * share, low)

@@ -3,19 +3,25 @@
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from optibox.build import Item
 from optibox.catalog.attachment import NetworkLead
-from optibox.catalog.platform import Chassis, Cooler, Memory, PowerSupply, Processor
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    Cooler,
+    Memory,
+    PowerSupply,
+    Processor,
+)
 from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.criteria import LIMITS, Weights
 from optibox.figures.power import ALL_ACTIVE, part_dc_w
 from optibox.model.aims import at_most
-from optibox.model.drive_bounds import DriveBound
+from optibox.model.drive_bounds import DriveBound, Stage
 from optibox.model.drive_table import DriveTable
 from optibox.model.frames import Floats, Frames
 from optibox.model.kept import Kept
@@ -28,8 +34,6 @@ from optibox.model.slot_bounds import CARDS
 from optibox.scenario import Scenario
 from optibox.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
-Stage = Literal["quick_by_width", "by_width", "sharp_by_width"]
-"""Costs of drives by which frames are bounded, ever sharper."""
 FORCED = (
     Chassis,
     PowerSupply,
@@ -111,7 +115,7 @@ class Gauge:
 
     @cached_property
     def _slopes(self) -> tuple[float, float]:
-        return self.platforms.slope, self.frames.steepest
+        return self.platforms.slope, self.platforms.steepest
 
     def values(
         self, drives: DriveBound, wants: Wants, stage: Stage, board: Item | None = None
@@ -123,11 +127,39 @@ class Gauge:
 
         def made() -> Shorts:
             frames = self.frames_of(board) if board else self.frames
-            costs = getattr(drives, stage)
-            return _short(frames.bound(self._load(drives, wants, costs)))
+            load = self._load(drives, wants, getattr(drives, stage))
+            least = self.least(frames, load)
+            for index in self._insisted_drives:
+                with_one = replace(load, drives=drives.with_each(stage)[:, :, index])
+                held = frames.bounds(with_one).min(axis=0)
+                least = np.maximum(least, held)
+            return _short(least)
 
         key = (drives.identity, wants, stage, board.key if board else "")
         return self._values.get(key, made).astype(np.float64)
+
+    def least(self, frames: Frames, load: Load) -> Floats:
+        """Return the least of the measure for each frame with what is insisted on.
+
+        Shape (n_rows,). Of drives only the load says anything.
+        """
+        least = frames.bound(load)
+        for items in self.offers.insisted:
+            if all(isinstance(item.part, (Board, *FORCED)) for item in items):
+                # where nothing on offer is meant, nothing keeps the wish
+                held = frames.bounds(load, items).min(axis=0, initial=np.inf)
+                least = np.maximum(least, held)
+        return least
+
+    @cached_property
+    def _insisted_drives(self) -> list[list[int]]:
+        """Return the places of drives of which the scenario insists on one."""
+        place = {item.key: index for index, item in enumerate(self.table.items)}
+        return [
+            [place[item.key] for item in items]
+            for items in self.offers.insisted
+            if items and all(item.key in place for item in items)
+        ]
 
     @cached_property
     def _values(self) -> Kept[Shorts]:
@@ -155,7 +187,7 @@ class Gauge:
         frames, found = self.frames_of(board), {}
         load = self._load(drives, wants, drives.sharp_by_width)
         items = self.offers.of(*FORCED)
-        with_each = replace(load, drives=drives.with_each)
+        with_each = replace(load, drives=drives.with_each("sharp_by_width"))
         for forced, values in (
             (items, frames.bounds(load, items)),
             (self.table.items, frames.bounds(with_each)),

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from optibox.build import Item
 from optibox.catalog.columns import Part
 from optibox.model.aims import Ceiling
-from optibox.model.drive_bounds import DriveBound
+from optibox.model.drive_bounds import DriveBound, Stage
 from optibox.model.frames import Floats
-from optibox.model.gauge import Limit, Stage
+from optibox.model.gauge import Limit
 from optibox.model.menu import Entry, Storage
 from optibox.model.platform_bounds import Wants
 from optibox.model.sides import CacheSet, Side

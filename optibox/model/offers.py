@@ -90,9 +90,17 @@ class Offers:
 
     def must_stay(self, item: Item) -> bool:
         """Return whether a spare or the scenario's insistence needs an item."""
-        names = (item.key, item.part.id, item.owned.id if item.owned else "")
-        insisted = any(wanted in names for wanted in self.scenario.insist)
+        insisted = any(wanted in _names(item) for wanted in self.scenario.insist)
         return insisted or item.key in self.spares
+
+    @cached_property
+    def insisted(self) -> tuple[tuple[Item, ...], ...]:
+        """Return the items of which the scenario insists on one, for each such wish."""
+        usable = [item for items in self.by_kind.values() for item in items]
+        return tuple(
+            tuple(item for item in usable if wanted in _names(item))
+            for wanted in self.scenario.insist
+        )
 
     def shared(self, make: Callable[["Offers"], T]) -> T:
         """Return what depends on the offers alone, made once for all who ask."""
@@ -112,6 +120,10 @@ class Offers:
         for spare in self.scenario.spares:
             found[spare.id] = found.get(spare.id, 0) + spare.count
         return found
+
+
+def _names(item: Item) -> tuple[str, ...]:
+    return item.key, item.part.id, item.owned.id if item.owned else ""
 
 
 def offers_of(catalog: Catalog, scenario: Scenario) -> Offers:

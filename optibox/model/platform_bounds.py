@@ -73,6 +73,18 @@ class Platforms:
         ]
         return 1.0 + min(losses, default=0.0)
 
+    @cached_property
+    def steepest(self) -> float:
+        """Return the largest factor between a watt at the parts and at the wall.
+
+        Of all supplies on offer: what drives cost is known at this end and at the
+        least, whichever frames are looked at.
+        """
+        shares = (
+            s.part_as(PowerSupply).loss_share.mid for s in self.offers.of(PowerSupply)
+        )
+        return 1.0 + max(shares, default=0.0)
+
     @property
     def floor_watt(self) -> float:
         """Return what a watt at the parts throughout the year is worth at least."""

@@ -111,8 +111,13 @@ class Sides:
         return {}
 
     def _sets(self, kind: str) -> list[CacheSet]:
+        insisted = [
+            {item.key for item in items}
+            for items in self.aim.offers.insisted
+            if items and all(isinstance(i.part, SolidStateDrive) for i in items)
+        ]
         if kind == "none":
-            return [CacheSet((), 0.0)]
+            return [] if insisted else [CacheSet((), 0.0)]
         size = 2 if kind == "mirror" else 1
         return [
             CacheSet(drives, self.aim.cost_of(drives))
@@ -120,6 +125,7 @@ class Sides:
                 self.aim.offers.of(SolidStateDrive), size
             )
             if all(i.limit is None or drives.count(i) <= i.limit for i in drives)
+            and all(any(i.key in keys for i in drives) for keys in insisted)
         ]
 
     def least_cache(self, kind: str) -> float:

@@ -16,10 +16,10 @@ from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import HardDrive
 from optibox.criteria import Weights
 from optibox.model.aims import Ceiling
-from optibox.model.drive_bounds import DriveBound
+from optibox.model.drive_bounds import DriveBound, Stage
 from optibox.model.drive_table import DriveTable, Flags
 from optibox.model.frames import Floats
-from optibox.model.gauge import Gauge, Limit, Stage, limits_of
+from optibox.model.gauge import Gauge, Limit, limits_of
 from optibox.model.ground import Ground
 from optibox.model.kept import Kept
 from optibox.model.load import Load
@@ -428,7 +428,7 @@ class Tree:
                 processor_weight=0.0,
                 drives=self.aim.no_drives(n),
             )
-            values = self.aim.frames.bound(load)
+            values = self.aim.least(self.aim.frames, load)
             self._frame_cache[n] = float(values.min(initial=math.inf))
         return self._frame_cache[n]
 

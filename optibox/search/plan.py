@@ -8,6 +8,7 @@ from dataclasses import replace
 from optibox.assess import Assessment
 from optibox.catalog.catalog import Catalog
 from optibox.criteria import AIMS, PART_PRICE, Criterion, Weights
+from optibox.model.aims import at_most
 from optibox.model.ground import Ground
 from optibox.model.solver import SOLVER_NAME
 from optibox.scenario import Scenario
@@ -101,22 +102,22 @@ def _then_cost(
         return first
     scenario = ground.scenario
     aim = AIMS[first.aim]
-    kept = {aim.limit: aim.value_of(known) * (1 + 1e-9)}
-    limits = scenario.limits.model_copy(update=kept)
+    # as good are all that are worth at most one smallest unit more than the least
+    most = max(aim.value_of(known), first.proof.bound + aim.tolerance)
+    most = min(most * (1 + 1e-9), aim.asked_of(scenario) or math.inf)
+    limits = scenario.limits.model_copy(update={aim.limit: most})
     tight = scenario.model_copy(update={"limits": limits})
-    second = _least(ground, tight, TOTAL_COST, time_limit_s, on_progress)
-    if second.assessment is None:
-        return first
-    found = replace(
-        second.assessment, machine=replace(second.assessment.machine, scenario=scenario)
-    )
-    return replace(
-        first,
-        assessment=found,
-        proof=replace(
-            first.proof, n_solves=first.proof.n_solves + second.proof.n_solves
-        ),
-    )
+    second = _least(ground, tight, TOTAL_COST, time_limit_s, on_progress, known=known)
+    n_solves = first.proof.n_solves + second.proof.n_solves
+    found, proof = known, replace(first.proof, n_solves=n_solves)
+    if (
+        second.assessment is not None
+        and second.assessment.total_cost < known.total_cost
+    ):
+        machine = replace(second.assessment.machine, scenario=scenario)
+        found = replace(second.assessment, machine=machine)
+        proof = replace(proof, value=aim.value_of(found))
+    return replace(first, assessment=found, proof=proof)
 
 
 def _raise_rate(
@@ -159,19 +160,24 @@ def _least(
     aim: Criterion,
     time_limit_s: float | None,
     on_progress: Progress | None,
+    known: Assessment | None = None,
 ) -> Plan:
+    """Return the build of least value, or of less than one that is known."""
     started = time.monotonic()
     weights = weights_for(scenario, aim)
+    value_of = value_function(aim, weights)
+    cutoff = _beyond_limit(scenario, aim, weights)
     question = Question(
         scenario=scenario,
         weights=weights,
-        value_of=value_function(aim, weights),
+        value_of=value_of,
         tolerance=aim.tolerance,
+        cutoff=cutoff if known is None else min(cutoff, value_of(known)),
         deadline=math.inf if time_limit_s is None else started + time_limit_s,
     )
     found = best(ground.catalog, question, on_progress, ground=ground)
     proof = Proof(
-        bound=found.bound,
+        bound=math.inf if found.outcome == "none" else found.bound,
         value=found.value,
         n_entries=found.n_entries,
         n_bounded=found.n_entries - found.n_leaves,
@@ -194,6 +200,18 @@ def _least(
         assessment=found.assessment,
         in_play=words,
     )
+
+
+def _beyond_limit(scenario: Scenario, aim: Criterion, weights: Weights) -> float:
+    """Return a value of an aim that no build within the scenario's limit on it has."""
+    most = aim.asked_of(scenario) if aim.limit else None
+    if most is None:
+        return math.inf
+    return at_most(most) + weights.part * MOST_PIECES + 2 * aim.tolerance
+
+
+MOST_PIECES = 500
+"""More pieces than a build has."""
 
 
 def in_play(scenario: Scenario) -> tuple[str, ...]:
