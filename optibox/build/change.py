@@ -10,7 +10,7 @@ from optibox.build.records import Build, ItemCount
 def without(build: Build, names: Collection[str]) -> Build:
     """Return a build without drives, cards and modules of some names.
 
-    A piece of each goes from the list as well; an item that something else still names
+    What hangs on which power plug is open again. A piece of each goes from the list as well; an item that something else still names
     stays on it, whatever its count says.
     """
     drives = tuple(use for use in build.drives if use.name not in names)
@@ -31,6 +31,7 @@ def without(build: Build, names: Collection[str]) -> Build:
         drives=drives,
         slots=slots,
         connections=wires,
+        power=(),
     )
 
 

@@ -92,6 +92,22 @@ class Connection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PowerFeed:
+    """What hangs on one power plug.
+
+    ``load`` is a drive, an inlet of the backplane (``backplane-1``) or an adapter
+    (``power-1``, whose item is ``key``). ``source`` is a lead of the supply
+    (``lead-1``, in the order of its cell), ``board``, or an adapter; its plugs count
+    from 1.
+    """
+
+    load: str
+    source: str
+    plug: int
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SlotUse:
     """One card, riser or module in a slot: ``P1``, or ``riser-1.2`` on a riser."""
 
@@ -140,6 +156,9 @@ class Build:
     connections: tuple[Connection, ...]
     slots: tuple[SlotUse, ...]
     operation: OperatingPlan
+    power: tuple[PowerFeed, ...] = ()
+    """Every power plug in use; empty = not told, and taken as well as can be."""
+
     spares: tuple[ItemCount, ...] = ()
     """Pieces that lie on the shelf."""
 

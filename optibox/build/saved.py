@@ -84,6 +84,15 @@ class SavedConnection(Saved):
     adapter_key: str = col("Item that fits the drive into its bay", "")
 
 
+class SavedFeed(Saved):
+    """What hangs on one power plug."""
+
+    load: Name = col("Drive, inlet of the backplane ('backplane-1') or adapter")
+    source: Name = col("'lead-1' of the supply, 'board', or name of an adapter")
+    plug: Port = col("Plug of it, from 1")
+    key: str = col("Item that an adapter is", "")
+
+
 class SavedSlot(Saved):
     """One card, riser or module in a slot."""
 
@@ -131,6 +140,7 @@ class SavedBuild(Saved):
     drives: tuple[SavedDrive, ...] = col("Drives with their roles", ())
     wiring: tuple[SavedConnection, ...] = col("Drives on their ports", ())
     slots: tuple[SavedSlot, ...] = col("Cards in their slots", ())
+    power: tuple[SavedFeed, ...] = col("What hangs on which power plug", ())
     spares: tuple[SavedSpare, ...] = col("Pieces for the shelf", ())
     postage: dict[str, Annotated[float, AfterValidator(Unit("", 0, 100_000))]] = col(
         "Postage per seller and order", {}

@@ -12,6 +12,7 @@ from optibox.build.records import (
     Build,
     DriveUse,
     ItemCount,
+    PowerFeed,
     Role,
     Surroundings,
 )
@@ -80,6 +81,9 @@ class Sketch:
     operation: Mapping[str, Any] = field(default_factory=dict)
     """The settings that are known; a timeout of nothing means never."""
 
+    power: tuple[PowerFeed, ...] = ()
+    """Every power plug in use; empty = open."""
+
     spares: tuple[ItemCount, ...] = ()
     postage: tuple[tuple[str, float], ...] = ()
     around: Surroundings = UNKNOWN_SURROUNDINGS
@@ -112,6 +116,7 @@ def sketch_of(build: Build) -> Sketch:
             SlotSketch(name=use.name, key=use.key, slot=use.slot) for use in build.slots
         ),
         operation={key: getattr(plan, key) for key in OPERATION_KEYS},
+        power=build.power,
         spares=build.spares,
         postage=build.postage,
         around=build.around,

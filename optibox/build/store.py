@@ -157,6 +157,7 @@ def build_table(build: Build, label: Label | str) -> dict[str, Any]:
         "drives": [_plain(drive) for drive in build.drives],
         "wiring": [_plain(wire) for wire in build.connections],
         "slots": [_plain(slot) for slot in build.slots],
+        "power": [_plain(feed) for feed in build.power],
         "items": [_entry(entry, {}) for entry in build.items],
         "spares": [_entry(entry, known) for entry in build.spares],
     }

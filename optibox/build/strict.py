@@ -14,6 +14,7 @@ from optibox.build.records import (
     DriveUse,
     ItemCount,
     OperatingPlan,
+    PowerFeed,
     SlotUse,
     Surroundings,
 )
@@ -29,6 +30,7 @@ from optibox.scenario.values import cell_text, frozen
 
 _HERE = "(saved row)"
 SAME = "same"
+_INLET, _LEAD = "backplane-", "lead-"
 
 
 def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
@@ -70,6 +72,7 @@ def build_from_table(table: Mapping[str, Any], origin: Origin) -> Build:
         connections=tuple(Connection(**dict(wire)) for wire in saved.wiring),
         slots=tuple(SlotUse(**dict(slot)) for slot in saved.slots),
         operation=operation,
+        power=tuple(PowerFeed(**dict(feed)) for feed in saved.power),
         spares=spares,
         postage=tuple(saved.postage.items()),
         around=Surroundings(**dict(saved.around)),
@@ -209,6 +212,7 @@ class _Reader:
         self._once("drives", "name", drives)
         self._once("slots", "name", hosts[1:])
         self._once("wiring", "drive", [wire.drive for wire in saved.wiring])
+        self._once("power", "load", [feed.load for feed in saved.power])
 
     def _once(self, section: str, key: str, names: list[str]) -> None:
         for number, name in enumerate(names):
@@ -237,3 +241,17 @@ def _references(
             value = getattr(wire, key)
             if value:
                 yield ("wiring", number, key), value, keys, "item"
+    yield from _power_references(saved, keys, drives)
+
+
+def _power_references(
+    saved: SavedBuild, keys: list[str], drives: list[str]
+) -> Iterator[_Reference]:
+    adapters = [feed.load for feed in saved.power if feed.key]
+    for number, feed in enumerate(saved.power):
+        if feed.key:
+            yield ("power", number, "key"), feed.key, keys, "item"
+        elif not feed.load.startswith(_INLET):
+            yield ("power", number, "load"), feed.load, drives, "drive"
+        if feed.source != BOARD and not feed.source.startswith(_LEAD):
+            yield ("power", number, "source"), feed.source, adapters, "adapter"

@@ -8,12 +8,14 @@ from optibox.catalog.columns import (
     Amps,
     Count,
     Fraction,
+    Gauge,
     GbS,
     Generation,
     Gibibytes,
     Gigabit,
     Known,
     Lanes,
+    Metres,
     Millimetres,
     Part,
     Watts,
@@ -227,6 +229,14 @@ class PowerSupply(Part):
     cpu_power_plugs: Count = col("4/8-pin processor plugs", 1)
     leads: Leads = col("Drive leads: 'sata 3 | sata 3 | peripheral 3'")
     carries_3v3: YesNo = col("Its SATA leads carry 3.3 V", default=True)
+    combined_w: Watts | None = col(
+        "Most power on 3.3 and 5 V together; blank = 5 V times its current", None
+    )
+    socket_a: Amps | None = col(
+        "Most current of one lead's socket, on each voltage; blank = as its wire", None
+    )
+    lead_awg: Gauge = col("Wire gauge of its drive leads (AWG)", 18)
+    lead_m: Metres = col("Length of its drive leads", 0.6)
     off_w: Watts = col("Power while the machine is off")
 
 
@@ -241,6 +251,11 @@ class PowerLead(Part):
     fan_out: Count = col("How many plugs it offers", 1)
     is_moulded: Known = col("Plug moulded around the wires (a fire risk)", "unknown")
     carries_3v3: YesNo = col("Passes 3.3 V on", default=False)
+    most_a: Amps | None = col(
+        "Most current it carries, on each voltage; blank = as plug and wire", None
+    )
+    awg: Gauge = col("Wire gauge (AWG)", 18)
+    length_m: Metres = col("Length", 0.15)
 
 
 class MountingPlate(Part):

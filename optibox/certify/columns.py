@@ -42,7 +42,7 @@ from optibox.rules.lanes import (
     module_fits_riser,
     module_mode,
 )
-from optibox.rules.power import is_burning
+from optibox.rules.leads import is_never_safe
 from optibox.scenario import Scenario
 
 Row = dict[str, float]
@@ -250,7 +250,7 @@ def _unary(flat: Flat) -> None:
     tops += [
         (i, "u", "", flat.most + 4, "power lead")
         for i in flat.of(PowerLead)
-        if not is_burning(i.part)
+        if not is_never_safe(i.part)
     ]
     for drive in flat.menu.drives:
         tops.append((drive, "x", "data:", flat.most, "drives"))

@@ -1,5 +1,6 @@
 """The flat program's rows of ports, cables, bays, plugs and currents."""
 
+import math
 from collections.abc import Callable
 from functools import partial
 from operator import is_, le
@@ -11,9 +12,9 @@ from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidSt
 from optibox.certify.columns import Flat, Row, anything, boot_of, plus, sum_of
 from optibox.certify.domain import ItemOf
 from optibox.certify.fit import in_mode
-from optibox.figures.power import base_12v_a, drive_5v_a
+from optibox.figures.power import base_12v_a, drive_5v_a, low_volts_most_w, low_volts_w
+from optibox.physics.wires import wire_most_a
 from optibox.rules.platform import LARGEST_32_BIT_TB
-from optibox.rules.power import SATA_PLUG_A
 
 KINDS = ("sata", "sff-8087", "sff-8643")
 DIRECTIONS = {
@@ -258,33 +259,72 @@ def _hanging(flat: Flat) -> None:
         flat.row("C8", left, "<=", 0.0)
 
 
-def _lead_currents(flat: Flat) -> None:  # noqa: C901 - splitters, then 4-pin leads
-    for lead in flat.of(PowerLead):
-        p = lead.part
-        first = {n: 1.0 for n in flat.columns if n == f"u:{lead.key}:1"}
-        if p.takes_plug != "sata" or p.fan_out < 2 or not first:
-            continue
-        for i in flat.menu.drives:
-            if p.fan_out * i.part.spin_up_12v_a.mid > SATA_PLUG_A:
-                for role in ("data", "parity"):
-                    flat.row("C9", plus(dict(first), flat.some(i, role)), "<=", 1.0)
+def _lead_currents(flat: Flat) -> None:
+    """C9: drives that start with some current or more, where none start in turn."""
+    factors = flat.scenario.overrides
+    each = {
+        "sata": factors.sata_plug_a.mid,
+        "peripheral": factors.peripheral_plug_a.mid,
+    }
+    amps = {i.key: _peak_a(i.part) for i in flat.menu.drives}
+    big = float(flat.most)
+    for least in sorted({a for a in amps.values() if a > 0}):
+        heavy = array_drives(flat, lambda p, a=least: _peak_a(p) >= a)  # type: ignore[misc]
+        plus(heavy, {"fed": -1.0})
+        plus(heavy, flat.loose(Board, lambda b: b.has_staggered_spin_up), -big)
+        plus(heavy, flat.cards(Controller, lambda c: c.has_staggered_spin_up), -big)
+
+        def fit(limit_a: float, a: float = least) -> float:
+            return float(math.floor(limit_a / a + 1e-6))
+
+        for u in flat.of(PowerSupply):
+            wire = _wire_a(u.part.lead_awg, flat)
+            if u.part.socket_a is not None:
+                wire = min(wire, u.part.socket_a.mid)
+            own = sum(min(x.count, fit(wire)) for x in u.part.leads if x.plug == "sata")
+            plus(heavy, {f"n:{u.key}": -own})
+        for b in flat.of(Board):
+            few = min(b.part.dc_sata_plugs, fit(factors.power_lead_a.mid))
+            plus(heavy, {f"n:{b.key}": -float(few)})
+        for lead in flat.of(PowerLead):
+            p = lead.part
+            limit = min(each[p.takes_plug], _wire_a(p.awg, flat))
+            limit = limit if p.most_a is None else min(limit, p.most_a.mid)
+            more = min(p.fan_out, fit(limit)) - (p.takes_plug == "sata")
+            if p.gives_plug == "sata" and more > 0:
+                plus(heavy, flat.counts[lead.key], -float(more))
+        flat.row("C9", heavy, "<=", 0.0)
+    _inlet_currents(flat, each)
+
+
+def _peak_a(part: HardDrive) -> float:
+    return max(part.spin_up_12v_a.mid, part.run_12v_a.mid)
+
+
+def _wire_a(awg: int, flat: Flat) -> float:
+    return wire_most_a(awg, flat.scenario.overrides.power_lead_a.mid)
+
+
+def _inlet_currents(flat: Flat, each: dict[str, float]) -> None:
+    """C9: wide drives behind a backplane start through its inlets, fans included."""
     amps = sum_of(
-        plus({}, flat.drives(i, r), i.part.spin_up_12v_a.mid)
+        plus({}, flat.drives(i, r), _peak_a(i.part))
         for i in flat.menu.drives
         if i.part.form == "3.5"
         for r in ("data", "parity")
     )
-    most = max((i.part.spin_up_12v_a.mid for i in flat.menu.drives), default=0.0)
-    per_lead = flat.scenario.overrides.peripheral_lead_a.mid
+    most = max((_peak_a(i.part) for i in flat.menu.drives), default=0.0)
     big = flat.largest(amps)
     for c in flat.of(Chassis):
-        if any(x.plug == "peripheral" for x in c.part.backplane_power):
+        plugs = [x.plug for x in c.part.backplane_power for _ in range(x.count)]
+        if plugs:
             elsewhere = most * (c.part.bays_35 - c.part.bays_on_backplane)
+            room = len(plugs) * min(each[plug] for plug in plugs)
             left = plus(dict(amps), {f"n:{c.key}": big})
-            for u in flat.of(PowerSupply):
-                n = sum(x.plug == "peripheral" for x in u.part.leads)
-                plus(left, {f"n:{u.key}": -per_lead * n})
-            flat.row("C9", left, "<=", big + elsewhere)
+            plus(left, flat.loose(Board, lambda b: b.has_staggered_spin_up), -big)
+            plus(left, flat.cards(Controller, lambda k: k.has_staggered_spin_up), -big)
+            fans = c.part.fan_12v_a.mid
+            flat.row("C9", left, "<=", big + elsewhere + room - fans + 1e-6)
 
 
 def _power_disable(flat: Flat, fed_by: list[ItemOf[Chassis]]) -> None:
@@ -300,20 +340,42 @@ def _power_disable(flat: Flat, fed_by: list[ItemOf[Chassis]]) -> None:
     flat.row("C10", plus(plus(dict(on_back), safe), by_inlet, -top), "<=", 0.0)
     flat.row("C10", plus(dict(on_back), yes, -1.0), "<=", 0.0)
     plus(yes, on_back, -1.0)
+    _clean_source(flat, yes)
     for u in flat.of(PowerSupply):
         if not u.part.carries_3v3:
             own = sum(x.count for x in u.part.leads if x.plug == "sata")
             plus(yes, {f"n:{u.key}": -float(own)})
     plus(yes, {f"n:{b.key}": -float(b.part.dc_sata_plugs) for b in flat.of(Board)})
     for lead in flat.of(PowerLead):
-        if lead.part.gives_plug == "sata" and not lead.part.carries_3v3:
-            plus(yes, flat.counts[lead.key], -float(lead.part.fan_out))
+        # behind a plug without 3.3 V any splitter multiplies such plugs
+        gain = lead.part.fan_out - (not _cleans(lead.part))
+        if lead.part.gives_plug == "sata" and gain:
+            plus(yes, flat.counts[lead.key], -float(gain))
     flat.row("C10", dict(yes), "<=", 0.0)
     for c in fed_by:
         n = float(_inlets(flat, f"n:{c.key}"))
         if n:
             both = plus(plus(dict(yes), by_inlet, n), {f"n:{c.key}": n})
             flat.row("C10", both, "<=", n)
+
+
+def _cleans(lead: PowerLead) -> bool:
+    """Return whether SATA plugs of an adapter lack 3.3 V wherever it hangs."""
+    return lead.takes_plug == "peripheral" or not lead.carries_3v3
+
+
+def _clean_source(flat: Flat, wanting: Row) -> None:
+    """C10: plugs without 3.3 V come from a supply, a board or an adapter."""
+    left = dict(wanting)
+    top = float(flat.most)
+    for u in flat.of(PowerSupply):
+        if not u.part.carries_3v3 and any(x.plug == "sata" for x in u.part.leads):
+            plus(left, {f"n:{u.key}": -top})
+    plus(left, flat.loose(Board, lambda b: b.dc_sata_plugs > 0), -top)
+    for lead in flat.of(PowerLead):
+        if lead.part.gives_plug == "sata" and _cleans(lead.part):
+            plus(left, flat.counts[lead.key], -top)
+    flat.row("C10", left, "<=", 0.0)
 
 
 def _inlets(flat: Flat, name: str) -> int:
@@ -323,7 +385,7 @@ def _inlets(flat: Flat, name: str) -> int:
 
 
 def rails(flat: Flat) -> None:
-    """P1, P3: currents of the supply's rails."""
+    """P1, P3, P8: currents of the supply's rails, watts of 3.3 and 5 V."""
     base: Row = {}
     for item in flat.domain.items:
         plus(base, flat.counts[item.key], base_12v_a(item.part))
@@ -351,7 +413,26 @@ def rails(flat: Flat) -> None:
         plus(five, flat.drives(item, role), drive_5v_a(item.part))
     rail = {f"n:{u.key}": -u.part.rail_5v_a.mid for u in flat.of(PowerSupply)}
     flat.row("P3", plus(five, rail), "<=", 1e-6)
+    _low_volts(flat, drives)
     _all_at_once(flat, base, drives)
+
+
+def _low_volts(flat: Flat, drives: list[tuple[ItemOf[HardDrive], str]]) -> None:
+    """P8: 3.3 and 5 V together, where the supply makes both."""
+    watts: Row = {}
+    for other in flat.domain.items:
+        if isinstance(other.part, SolidStateDrive):
+            plus(watts, flat.counts[other.key], low_volts_w(other.part))
+        elif isinstance(other.part, BootMedium):
+            there = boot_of(flat, partial(is_, other.part))
+            plus(watts, there, low_volts_w(other.part))
+    for item, role in drives:
+        plus(watts, flat.drives(item, role), low_volts_w(item.part))
+    top = flat.largest(watts)
+    most = {
+        f"n:{u.key}": -min(top, low_volts_most_w(u.part)) for u in flat.of(PowerSupply)
+    }
+    flat.row("P8", plus(watts, most), "<=", 1e-6)
 
 
 def _all_at_once(

@@ -32,10 +32,11 @@ from optibox.completion.slots import SlotPlan, empty_plan, slot_plans
 from optibox.completion.telling import cannot_words, small_part_words, wiring_words
 from optibox.completion.ways import THOROUGH, Effort
 from optibox.completion.wires import Wired, wired
+from optibox.machine.bays import needs_port
 from optibox.machine.view import Machine
 from optibox.rules.context import width_of
-from optibox.rules.wiring import needs_port
 from optibox.scenario import OwnedPart, Scenario
+from optibox.wiring import completed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +104,7 @@ def complete(
     candidates = _candidates(sketch, base, scenario, stock, effort)
     best = min(candidates, key=lambda c: _rank(c.found))
     found, settings = _best_settings(best.found, roles.operation)
+    found = assess(completed(found.build, scenario), scenario)
     machine = found.machine
     assumed = [
         *roles.assumed,
@@ -142,6 +144,7 @@ def _base(sketch: Sketch, roles: Roles) -> Build:
         connections=(),
         slots=(),
         operation=_first_plan(roles.operation),
+        power=sketch.power,
         spares=sketch.spares,
         postage=sketch.postage,
         around=sketch.around,

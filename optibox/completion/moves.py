@@ -126,6 +126,7 @@ def exchanged(build: Build, old: Item, new: Item) -> Build:
             replace(c, cable_key=key(c.cable_key), adapter_key=key(c.adapter_key))
             for c in build.connections
         ),
+        power=(),
     )
 
 
@@ -133,7 +134,7 @@ def added(found: Assessment, catalog: Catalog, part: Part, count: int) -> Build:
     """Return a machine with pieces of a part added, in a slot and wired where due."""
     build = found.build
     items = _with_more(build.items, Item(key=part.id, part=part), count)
-    build = replace(build, items=items)
+    build = replace(build, items=items, power=())
     if isinstance(part, Card):
         return _with_card(build, found, catalog, part)
     if isinstance(part, DriveAdapter):
@@ -218,7 +219,7 @@ def _open(build: Build, keys: set[str]) -> Sketch:
         replace(slot, slot=None) if is_new_board or slot.key in keys else slot
         for slot in sketch.slots
     )
-    return replace(sketch, wires=(), slots=slots)
+    return replace(sketch, wires=(), slots=slots, power=())
 
 
 def _completed(

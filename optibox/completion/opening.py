@@ -18,6 +18,7 @@ from optibox.files import parse_toml, read_text
 from optibox.scenario import Scenario, read_scenario
 from optibox.scenario.messages import Origin
 from optibox.scenario.places import lines_of_keys
+from optibox.wiring import completed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,8 +128,9 @@ def open_build(path: Path, asked: Question) -> Opened:
     if build is None:
         completion = complete(sketch, scenario, catalog, is_asked=is_asked)
     else:
-        # a saved build says everything: what is missing there is a finding
-        found = assess(build, scenario)
+        # a saved build says everything but, if it is an old one, its power plugs:
+        # what is missing beside them is a finding
+        found = assess(completed(build, scenario), scenario)
         completion = Completion(assessment=found, assumed=(), cannot=())
     return Opened(
         name=sketch.name or str(table.get("name", "")) or path.name,

@@ -10,8 +10,9 @@ from optibox.catalog.attachment import Cable, Controller
 from optibox.catalog.notation import CONNECTOR_LANES, Connector
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import DriveAdapter
+from optibox.machine.bays import is_on_backplane
 from optibox.machine.view import Machine, multiplier_leg
-from optibox.rules.context import backplane_connector, is_on_backplane
+from optibox.rules.context import backplane_connector
 
 _Place = tuple[str | None, int | None, int | None]
 CableKind = tuple[str, str, str]

@@ -3,6 +3,7 @@
 The per-part functions are the program's coefficients as well.
 """
 
+import math
 from dataclasses import dataclass
 
 from optibox.catalog.attachment import Card, Controller, NetworkCard, NetworkLead
@@ -27,9 +28,11 @@ class Activity:
     processor: bool = False
     network: bool = False
     cache: bool = False
+    rest: bool = False
+    """Whatever else has an active figure: risers, display cards, boot media."""
 
 
-ALL_ACTIVE = Activity(processor=True, network=True, cache=True)
+ALL_ACTIVE = Activity(processor=True, network=True, cache=True, rest=True)
 AT_REST = Activity()
 ASLEEP, SPINNING, WORKING = Mix(), Mix(idle=1.0), Mix(active=1.0)
 
@@ -45,6 +48,8 @@ def activity_of(state: StateYear) -> Activity:
 
 def part_dc_w(part: Part, activity: Activity) -> float:
     """Return the power of one piece that is no array drive. [W DC]."""
+    if activity.rest:
+        return part.active_dc_w
     if isinstance(part, SolidStateDrive):
         return part.active_dc_w if activity.cache else part.idle_dc_w
     if isinstance(part, _PROCESSOR_SIDE):
@@ -123,12 +128,27 @@ def wake_group(machine: Machine) -> int:
 def starts_in_turn(machine: Machine) -> bool:
     """Return whether every host of array drives staggers spin-up at power-on."""
     hosts = {d.connection.host for d in machine.array if d.connection is not None}
-    for host in hosts:
-        card = machine.cards.get(host)
-        part = card.item.part if card else machine.board
-        if not isinstance(part, Board | Controller) or not part.has_staggered_spin_up:
-            return False
-    return True
+    return all(host_staggers(machine, host) for host in hosts)
+
+
+def host_staggers(machine: Machine, host: str) -> bool:
+    """Return whether a host of ports starts its drives in turn at power-on."""
+    card = machine.cards.get(host)
+    part = card.item.part if card else machine.board
+    return isinstance(part, Board | Controller) and part.has_staggered_spin_up
+
+
+def staggered_group(machine: Machine) -> int | None:
+    """Return how many drives of a host that staggers may start at the same instant.
+
+    Nothing where one access can wake them all: what a host does at power-on says
+    nothing of that. A drive that is written to wakes with its parity drives.
+    """
+    plan = machine.operation
+    verified = machine.scenario.choices.sequential_wake_verified
+    if plan.wakes_together and plan.timeout_min is not None and not verified:
+        return None
+    return 1 + plan.n_parity
 
 
 def peak_dc_w(machine: Machine) -> float:
@@ -160,14 +180,41 @@ def base_12v_a(part: Part) -> float:
         return part.base_12v_a.mid
     if isinstance(part, Chassis):
         return part.fan_12v_a.mid
-    if isinstance(part, Drive | BootMedium):
+    if isinstance(part, Drive | BootMedium) and not is_module(part):
         return 0.0
     return part_dc_w(part, ALL_ACTIVE) / VOLTS_12
+
+
+def is_module(part: Part) -> bool:
+    """Return whether a part is an M.2 module, fed through the socket it sits in."""
+    if isinstance(part, SolidStateDrive):
+        return part.form == "m2"
+    return isinstance(part, BootMedium) and part.interface == "m2"
 
 
 def drive_5v_a(part: Part) -> float:
     """Return the 5 V current of one drive. [A]."""
     return part.run_5v_a.mid if isinstance(part, Drive | BootMedium) else 0.0
+
+
+def low_volts_w(part: Part) -> float:
+    """Return what one drive takes from 3.3 and 5 V together. [W].
+
+    An M.2 module takes all it draws from 3.3 V.
+    """
+    return drive_5v_a(part) * VOLTS_5 + (part.active_dc_w if is_module(part) else 0.0)
+
+
+def low_volts_most_w(part: PowerSupply) -> float:
+    """Return what a supply gives on 3.3 and 5 V together. [W].
+
+    Infinite where the board makes both from one direct voltage.
+    """
+    if part.power_plug == "dc":
+        return math.inf
+    if part.combined_w is not None:
+        return part.combined_w.mid
+    return part.rail_5v_a.mid * VOLTS_5
 
 
 def rail_12v_a(machine: Machine, group: int) -> float:

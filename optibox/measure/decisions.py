@@ -222,6 +222,7 @@ def with_item(build: Build, key: str, item: Item) -> Build:
         ),
         drives=tuple(replace(use, key=renamed(use.key)) for use in build.drives),
         slots=tuple(replace(use, key=renamed(use.key)) for use in build.slots),
+        power=(),
     )
 
 

@@ -4,8 +4,9 @@ Counts say how many drives of a role hang on a group of ports; which of equal dr
 goes where follows here, the same way every time.
 """
 
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from optibox.build import (
     BOARD,
@@ -18,13 +19,20 @@ from optibox.build import (
 )
 from optibox.catalog.attachment import Cable, Card, Controller, Riser
 from optibox.catalog.notation import CONNECTOR_LANES
-from optibox.catalog.platform import Chassis
+from optibox.catalog.platform import Chassis, PowerLead
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
+from optibox.machine import Machine
 from optibox.machine.view import multiplier_leg
 from optibox.model.draft import Draft, Group, Shape
 from optibox.model.rows_wiring import NO_BAY, SMALL, shape_of
 from optibox.model.solver import Solution
 from optibox.rules.wiring import cable_direction
+from optibox.scenario import Scenario
+from optibox.wiring.loads import ends_of
+from optibox.wiring.seat import GaveUpError, seated
+
+PATIENCE = 20_000
+"""Ways to hang adapters and drives on plugs that are looked at for one solution."""
 
 _CARD_NAMES = {
     "controller": "controller",
@@ -36,6 +44,16 @@ _CARD_NAMES = {
 
 class NoWiringError(Exception):
     """The counts cannot be wired: the rows were a relaxation in this case."""
+
+
+class NoPowerError(NoWiringError):
+    """The adapters chosen cannot be hung so that every edge carries its load."""
+
+    def __init__(self, machine: Machine, *, is_certain: bool) -> None:
+        super().__init__("no power tree")
+        self.machine = machine
+        self.is_certain = is_certain
+        """Whether the search for a tree came to its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +97,8 @@ def decode(draft: Draft, solution: Solution) -> Build:
     ------
     NoWiringError
         If the counts do not allow a wiring.
+    NoPowerError
+        If its power plugs do not carry what hangs on them in any way.
     """
     units, drives = _units(draft, solution)
     slots, cards = _slots(draft, solution, drives)
@@ -86,7 +106,7 @@ def decode(draft: Draft, solution: Solution) -> Build:
     _wire(draft, solution, units, cards, bench)
     counts = _counts(draft, solution, bench)
     scenario = draft.entry.scenario
-    return Build(
+    build = Build(
         items=tuple(
             ItemCount(item=item, count=counts[item.key])
             for item in draft.everything()
@@ -103,6 +123,26 @@ def decode(draft: Draft, solution: Solution) -> Build:
         ),
         postage=tuple(sorted(draft.postage.items())),
     )
+    return _with_power(build, scenario)
+
+
+def _with_power(build: Build, scenario: Scenario) -> Build:
+    """Return a build with its power tree, and no adapters but those on the tree."""
+    machine = Machine(build=build, scenario=scenario)
+    try:
+        feeds = seated(ends_of(machine), PATIENCE)
+    except GaveUpError:
+        raise NoPowerError(machine, is_certain=False) from None
+    if feeds is None:
+        raise NoPowerError(machine, is_certain=True)
+    hung = Counter(feed.key for feed in feeds if feed.key)
+    items = tuple(
+        replace(entry, count=hung[entry.item.key])
+        if isinstance(entry.item.part, PowerLead)
+        else entry
+        for entry in build.items
+    )
+    return replace(build, items=tuple(e for e in items if e.count), power=feeds)
 
 
 def _order(name: str) -> tuple[str, int]:

@@ -15,6 +15,7 @@ from optibox.model import (
     rows_money,
     rows_move,
     rows_parts,
+    rows_plugs,
     rows_power,
     rows_wiring,
 )
@@ -49,7 +50,7 @@ FAMILIES: tuple[Callable[[Draft], None], ...] = (
     rows_power.deep_idle,
     rows_power.rails_carry,
     rows_power.wall_limits,
-    rows_power.plugs_enough,
+    rows_plugs.plugs_enough,
 )
 """Every family, in an order in which each finds the variables it reads."""
 

@@ -33,7 +33,7 @@ from optibox.catalog.platform import (
 from optibox.catalog.storage import BootMedium, DriveAdapter, HardDrive, SolidStateDrive
 from optibox.figures.stages import processor_mb_s
 from optibox.model.kin import beaten_of
-from optibox.rules.power import is_burning
+from optibox.rules.leads import is_never_safe
 from optibox.scenario import Scenario
 
 T = TypeVar("T")
@@ -138,7 +138,7 @@ def is_usable(item: Item, scenario: Scenario) -> bool:
         Chassis: _chassis,
         Board: _computes,
         Processor: _computes,
-        PowerLead: lambda p, _: not is_burning(p),
+        PowerLead: lambda p, _: not is_never_safe(p),
         Controller: lambda p, _: p.pass_through != "no",
         Memory: lambda p, s: p.has_ecc or not s.needs.ecc,
     }

@@ -222,18 +222,38 @@ class Platforms:
 
     @cached_property
     def clean_plug(self) -> float:
-        """Return the least cost of one more SATA power plug without 3.3 V."""
-        options = [
-            0.0
-            if item.is_owned or item.key in self.in_boxes
-            else (self.weights.price(item) + self.weights.piece(item))
-            / item.part.fan_out
+        """Return the least cost of one more SATA power plug without 3.3 V.
+
+        A first adapter takes 3.3 V away; splitters on its plugs may multiply them. The
+        cost of a plug is least with a splitter on none of them or on all.
+        """
+        offers = [
+            (item.part_as(PowerLead), self._adapter(item))
             for item in self.offers.of(PowerLead)
-            if isinstance(item.part, PowerLead)
-            and item.part.gives_plug == "sata"
-            and not item.part.carries_3v3
         ]
-        return min(options, default=1e6)
+        offers = [(part, price) for part, price in offers if part.gives_plug == "sata"]
+        firsts = [
+            (part.fan_out, price)
+            for part, price in offers
+            if part.takes_plug == "peripheral" or not part.carries_3v3
+        ]
+        more = [
+            (part.fan_out, price) for part, price in offers if part.takes_plug == "sata"
+        ]
+        chains = [(n, price) for n, price in firsts if n]
+        chains += [
+            (n * fan_out, price + n * extra)
+            for n, price in firsts
+            for fan_out, extra in more
+            if n and fan_out
+        ]
+        return min((price / n for n, price in chains), default=1e6)
+
+    def _adapter(self, item: Item) -> float:
+        """Return the least cost of one power adapter."""
+        if item.is_owned or item.key in self.in_boxes:
+            return 0.0
+        return self.weights.price(item) + self.weights.piece(item)
 
     @cached_property
     def bay_heights_mm(self) -> tuple[float, ...]:

@@ -1,8 +1,10 @@
-"""Rows: currents, plugs, watts."""
+"""Rows: currents of the rails, watts."""
+
+from collections.abc import Iterator
 
 from optibox.build import Item
 from optibox.catalog.attachment import Controller
-from optibox.catalog.platform import Board, Chassis, PowerLead, PowerSupply
+from optibox.catalog.platform import Board, PowerSupply
 from optibox.catalog.storage import BootMedium, Drive, HardDrive
 from optibox.figures.power import (
     ALL_ACTIVE,
@@ -16,17 +18,15 @@ from optibox.figures.power import (
     drive_dc_w,
     is_blocker,
     loss_curve,
+    low_volts_most_w,
+    low_volts_w,
     part_dc_w,
     spin_up_dc_w,
 )
 from optibox.model.draft import Draft
-from optibox.model.rows_wiring import MULTI
 from optibox.model.solver import Expression, total
 from optibox.physics.operation import Mix
 from optibox.physics.power import dc_from_wall
-from optibox.rules.power import SATA_PLUG_A, splitter_a
-
-PLUGS = ("sata", "peripheral")
 
 
 def deep_idle(draft: Draft) -> None:
@@ -175,6 +175,35 @@ def rails_carry(draft: Draft) -> None:
     )
     have = total((one, -part.rail_5v_a.mid) for one, part in _supplies(draft))
     require("rail_5v", five.plus(have), "<=", 1e-9)
+    _low_volts(draft)
+
+
+def _low_volts(draft: Draft) -> None:
+    """Keep 3.3 and 5 V together within the supply's watts, where it makes both."""
+    taken = total(
+        (draft.count(item), low_volts_w(item.part))
+        for item in draft.everything()
+        if isinstance(item.part, Drive | BootMedium)
+    )
+    most = float(sum(_most_low_volts_w(draft)))
+    room = total(
+        (one, min(most, low_volts_most_w(part))) for one, part in _supplies(draft)
+    )
+    draft.program.require("low_volts", taken.plus(room, -1.0), "<=", 1e-6)
+
+
+def _most_low_volts_w(draft: Draft) -> Iterator[float]:
+    """Yield the most that each drive of a build can take: the big-M of a supply."""
+    worst = max(
+        (
+            low_volts_w(item.part)
+            for item in draft.everything()
+            if isinstance(item.part, Drive | BootMedium)
+        ),
+        default=0.0,
+    )
+    for _ in range(draft.entry.storage.n_array + len(draft.entry.cache) + 1):
+        yield worst
 
 
 def _stagger(draft: Draft) -> None:
@@ -189,205 +218,6 @@ def _stagger(draft: Draft) -> None:
         if role in ("data", "parity") and not host.has_staggered_spin_up:
             row = count.copy().plus(flag, n)
             draft.program.require("starts_in_turn", row, "<=", n)
-
-
-def plugs_enough(draft: Draft) -> None:
-    """Give every backplane inlet and bare drive a power plug, within its current."""
-    program = draft.program
-    most = float(draft.entry.storage.n_array + len(draft.entry.cache) + 1)
-    fed = program.variable("fed by backplane", most)
-    draft.on_backplane = fed
-    _backplane_room(draft, fed)
-    bare = total((count, 1.0) for count in draft.on_port.values()).plus(fed, -1.0)
-    leads = [
-        (draft.loose[i.key], i.part)
-        for i in draft.of(PowerLead)
-        if isinstance(i.part, PowerLead)
-    ]
-    for plug in PLUGS:
-        wanted = bare.copy() if plug == "sata" else Expression()
-        wanted.plus(_inlets(draft, plug))
-        have = _plugs_of_supply(draft, plug)
-        for count, lead in leads:
-            if lead.takes_plug == plug:
-                wanted.plus(count)
-            if lead.gives_plug == plug:
-                have.plus(count, float(lead.fan_out))
-        program.require("plugs_enough", wanted.plus(have, -1.0), "<=", 0.0)
-    _plugs_grounded(draft, leads)
-    _splitters(draft, leads)
-    _peripheral_currents(draft)
-    _power_disable(draft, leads)
-
-
-def _plugs_of_supply(draft: Draft, plug: str) -> Expression:
-    """Return the plugs of a type that supply and board offer."""
-    have = Expression()
-    for one, supply in _supplies(draft):
-        have.plus(one, float(sum(x.count for x in supply.leads if x.plug == plug)))
-    return have.plus(float(draft.board_part.dc_sata_plugs) if plug == "sata" else 0.0)
-
-
-def _plugs_grounded(draft: Draft, leads: list[tuple[Expression, PowerLead]]) -> None:
-    """Keep splitters and adapters from hanging on each other alone.
-
-    Of two types of plug, what takes one needs that type from the supply, or an adapter
-    from the other type; and all of them need any plug of the supply.
-    """
-    most = sum(
-        draft.program.columns[name][1] or 1.0 for one, _ in leads for name in one.terms
-    )
-    every = total((count, 1.0) for count, _ in leads)
-    any_plug = Expression()
-    for plug in PLUGS:
-        source = _plugs_of_supply(draft, plug)
-        any_plug.plus(source)
-        taking = total((count, 1.0) for count, x in leads if x.takes_plug == plug)
-        others = total(
-            (count, 1.0)
-            for count, x in leads
-            if x.gives_plug == plug and x.takes_plug != plug
-        )
-        row = taking.plus(source, -most).plus(others, -most)
-        draft.program.require("plugs_grounded", row, "<=", 0.0)
-    draft.program.require("plugs_grounded", every.plus(any_plug, -most), "<=", 0.0)
-
-
-def _inlets(draft: Draft, plug: str) -> Expression:
-    return total(
-        (
-            draft.loose[item.key],
-            float(sum(x.count for x in item.part.backplane_power if x.plug == plug)),
-        )
-        for item in draft.of(Chassis)
-        if isinstance(item.part, Chassis)
-    )
-
-
-def _chassis(draft: Draft) -> list[tuple[Expression, Chassis]]:
-    return [
-        (draft.loose[item.key], item.part)
-        for item in draft.of(Chassis)
-        if isinstance(item.part, Chassis)
-    ]
-
-
-def _backplane_room(draft: Draft, fed: Expression) -> None:
-    """Bound the drives that a backplane feeds by its bays and what sits in them."""
-    require = draft.program.require
-    room = total(
-        (one, float(c.bays_on_backplane))
-        for one, c in _chassis(draft)
-        if c.backplane_power
-    )
-    require("fed_bays", fed.copy().plus(room, -1.0), "<=", 0.0)
-    large = total(
-        (count, 1.0)
-        for (_, shape, _), count in draft.on_port.items()
-        if shape.form == "3.5"
-    ).plus(draft.adapted)
-    require("fed_bays", fed.copy().plus(large, -1.0), "<=", 0.0)
-    most = float(draft.entry.storage.n_array + len(draft.entry.cache) + 1)
-    for one, c in _chassis(draft):
-        if c.backplane_power:
-            # what has no bay off the backplane sits on it
-            row = large.copy().plus(fed, -1.0).plus(one, most)
-            require("fed_bays", row, "<=", most + c.bays_35 - c.bays_on_backplane)
-    behind = total((count, 1.0) for count in draft.to_multi.values())
-    multi = total((one, most) for one, c in _chassis(draft) if c.backplane in MULTI)
-    row = fed.copy().plus(behind, -1.0).plus(multi)
-    require("fed_bays", row, "<=", most)
-
-
-def _splitters(draft: Draft, leads: list[tuple[Expression, PowerLead]]) -> None:
-    """Keep drives of high spin-up current from splitters that cannot carry them."""
-    n = float(draft.entry.storage.n_array)
-    for count, lead in leads:
-        heavy = total(
-            (drives, 1.0)
-            for (key, _), drives in draft.drives.items()
-            if splitter_a(lead, hard_drive(draft, key).spin_up_12v_a.mid) > SATA_PLUG_A
-        )
-        if heavy.terms:
-            most = next(
-                iter(draft.program.columns[name][1] or 1.0 for name in count.terms)
-            )
-            flag = draft.program.variable(f"uses {lead.id}", 1.0)
-            draft.program.require(
-                "splitters", total([(count, 1.0), (flag, -most)]), "<=", 0.0
-            )
-            draft.program.require("splitters", heavy.plus(flag, n), "<=", n)
-
-
-def _peripheral_currents(draft: Draft) -> None:
-    """Keep the spin-up current of a backplane within the 4-pin leads that feed it."""
-    amps = {key: hard_drive(draft, key).spin_up_12v_a.mid for key, _ in draft.drives}
-    most = max(amps.values(), default=0.0)
-    n = float(draft.entry.storage.n_array)
-    rising = total((count, amps[key]) for (key, _), count in draft.drives.items())
-    array = total((count, 1.0) for count in draft.drives.values())
-    elsewhere = array.plus(draft.on_backplane, -1.0)
-    on_backplane = rising.plus(elsewhere, -most)
-    per_lead = draft.entry.scenario.overrides.peripheral_lead_a.mid
-    have = total(
-        (one, per_lead * sum(x.plug == "peripheral" for x in part.leads))
-        for one, part in _supplies(draft)
-    )
-    fed = total(
-        (one, most * n)
-        for one, c in _chassis(draft)
-        if any(x.plug == "peripheral" for x in c.backplane_power)
-    )
-    least = min(
-        (a for key, a in amps.items() if hard_drive(draft, key).form == "3.5"),
-        default=0.0,
-    )
-    wide = total([(draft.on_backplane, least), (draft.adapted, -least)])
-    for current in (on_backplane, wide):
-        row = current.plus(have, -1.0).plus(fed)
-        draft.program.require("peripheral_currents", row, "<=", most * n + 1e-9)
-
-
-def _power_disable(  # noqa: C901 - one promise, all its plugs
-    draft: Draft, leads: list[tuple[Expression, PowerLead]]
-) -> None:
-    """Give drives with power-disable plugs without 3.3 V."""
-    held = total(
-        (count, 1.0)
-        for (key, _), count in draft.drives.items()
-        if hard_drive(draft, key).has_power_disable == "yes"
-    )
-    if not held.terms:
-        return
-    program, n = draft.program, float(draft.entry.storage.n_array)
-    free = Expression(constant=float(draft.board_part.dc_sata_plugs))
-    for one, supply in _supplies(draft):
-        if not supply.carries_3v3:
-            free.plus(
-                one, float(sum(x.count for x in supply.leads if x.plug == "sata"))
-            )
-    for count, lead in leads:
-        if lead.gives_plug == "sata" and not lead.carries_3v3:
-            free.plus(count, float(lead.fan_out))
-    safe = program.variable("power-disable on backplane", n)
-    program.require(
-        "power_disable", safe.copy().plus(draft.on_backplane, -1.0), "<=", 0.0
-    )
-    room, inlets = Expression(), Expression()
-    for one, chassis in _chassis(draft):
-        plugs = sum(x.count for x in chassis.backplane_power if x.plug == "sata")
-        if not chassis.backplane_power:
-            continue
-        if not plugs:
-            room.plus(one, n)
-            continue
-        flag = program.variable(f"clean inlets {chassis.id}", 1.0)
-        program.require("power_disable", flag.copy().plus(one, -1.0), "<=", 0.0)
-        room.plus(flag, n)
-        inlets.plus(flag, float(plugs))
-    program.require("power_disable", safe.copy().plus(room, -1.0), "<=", 0.0)
-    row = held.plus(safe, -1.0).plus(inlets).plus(free, -1.0)
-    program.require("power_disable", row, "<=", 0.0)
 
 
 def supplies(draft: Draft) -> list[tuple[Item, Expression, PowerSupply]]:

@@ -12,13 +12,14 @@ from optibox.catalog.storage import BootMedium
 from optibox.figures.power import loss_curve, state_dc_w
 from optibox.migration import Places, shortage_of, task_of
 from optibox.model.aims import Ceiling
-from optibox.model.decode import NoWiringError, decode
+from optibox.model.decode import NoPowerError, NoWiringError, decode
 from optibox.model.draft import Draft
 from optibox.model.formulation import formulate
 from optibox.model.lots import disk_of
 from optibox.model.menu import Entry, Pace
 from optibox.model.nodes import Items, Leaf
 from optibox.model.pace import pace_of_drives, pace_of_leaf
+from optibox.model.power_cuts import cut_off
 from optibox.model.rows_money import hold_up
 from optibox.model.solver import Expression, Outcome, Solution, total
 from optibox.physics.operation import Transfers
@@ -31,6 +32,9 @@ MINOR_UNIT = 1e-2
 
 MOST_EXCLUDED = 60
 """Solutions cut off one by one before a leaf is left open, with its bound."""
+
+MOST_TIGHTENED = 1_000
+"""Rows added to one program before its leaf is left open, with its bound."""
 
 
 Value = Callable[[Assessment], float]
@@ -64,6 +68,10 @@ class Tally:
     def leave_open(self, bound: float) -> None:
         """Take into account that every solver gave up on a program."""
         self.n_unsolved += 1
+        self.open_bound = min(self.open_bound, bound)
+
+    def left_out(self, bound: float) -> None:
+        """Note that builds worth no less than a bound were not looked at."""
         self.open_bound = min(self.open_bound, bound)
 
     def offer(self, assessment: Assessment) -> float:
@@ -161,6 +169,29 @@ class _Step:
     """Whether no machine with these drives can be reached, whatever room it has."""
 
 
+@dataclass(kw_only=True)
+class _Patience:
+    """How often one program has been tightened, and solutions cut off one by one."""
+
+    n_tightened: int = 0
+    n_excluded: int = 0
+
+    def ends_with(self, step: _Step, tally: Tally, bound: float) -> bool:
+        """Count a step; return whether it was one too many.
+
+        What then is not looked at is left open with its bound, as is what shares its
+        counts with a solution that another wiring might make fit.
+        """
+        if step.kind == "tightened":
+            self.n_tightened += 1
+        else:
+            self.n_excluded += 1
+        is_end = self.n_tightened > MOST_TIGHTENED or self.n_excluded > MOST_EXCLUDED
+        if is_end or step.kind == "open":
+            tally.left_out(bound)
+        return is_end
+
+
 _DRIVES = ("x ",)
 _PATHS = ("x ", "p ", "r ", "y ")
 """Drives; drives with slots and ports: what decides how fast everything moves."""
@@ -182,7 +213,7 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
         _fix(draft, case)
     else:
         _lean_on_bounds(draft, leaf)
-    n_excluded = 0
+    patience = _Patience()
     while True:
         limit = min(cutoff, tally.best_value)
         solution = _solve(draft, limit, tally)
@@ -199,12 +230,10 @@ def _settle(  # noqa: C901 - the loop of solve, look, tighten in one piece
         step = _look_at(draft, solution, tally, max(room, tally.tolerance))
         if step.kind == "settled":
             return solution.objective
+        if patience.ends_with(step, tally, solution.objective):
+            return limit
         if step.kind == "tightened":
             continue
-        n_excluded += 1
-        if n_excluded > MOST_EXCLUDED:
-            tally.open_bound = min(tally.open_bound, solution.objective)
-            return limit
         if step.kind == "unreachable":
             _exclude_move(draft, solution, is_by_drives=step.is_by_drives)
             continue
@@ -291,10 +320,9 @@ def _solve(draft: Draft, limit: float, tally: Tally) -> Solution:
 
 def _look_at(draft: Draft, solution: Solution, tally: Tally, room: float) -> _Step:
     """Evaluate a solution and say how to go on; it may miss its bound by some room."""
-    try:
-        build = decode(draft, solution)
-    except NoWiringError:
-        return _Step("exclude")
+    build = _decoded(draft, solution)
+    if isinstance(build, _Step):
+        return build
     assessment = assess(build, draft.entry.scenario)
     value = tally.offer(assessment)
     if value <= solution.objective + room:
@@ -308,6 +336,16 @@ def _look_at(draft: Draft, solution: Solution, tally: Tally, room: float) -> _St
         return _Step("exclude")
     # worth more than its bound, or refused for what slower drives or paths break
     return _Step("pace", assessment.year.transfers)
+
+
+def _decoded(draft: Draft, solution: Solution) -> Build | _Step:
+    """Return the build of a solution, or how to go on where there is none."""
+    try:
+        return decode(draft, solution)
+    except NoPowerError as refusal:
+        return _Step(cut_off(draft, refusal))
+    except NoWiringError:
+        return _Step("exclude")
 
 
 def _tighten(

@@ -14,7 +14,6 @@ from optibox.catalog.platform import (
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive, SolidStateDrive
 from optibox.model.platform_bounds import Platforms
-from optibox.rules.power import SATA_PLUG_A, splitter_a
 
 MOST_PLUGS = 24
 """Beyond so many missing plugs the bound stays where it is."""
@@ -22,22 +21,15 @@ INF = float("inf")
 
 
 def plug_prices(platforms: Platforms, plug: str) -> npt.NDArray[np.float64]:
-    """Return the least price of n more plugs of a type, n from 0 on."""
+    """Return the least price of n more plugs of a type, n from 0 on.
+
+    What the plugs carry is left out: a splitter of many may hold few heavy drives.
+    """
     weights, offers = platforms.weights, platforms.offers
-    lightest = min(
-        (
-            d.part.spin_up_12v_a.mid
-            for d in offers.of(HardDrive)
-            if isinstance(d.part, HardDrive)
-        ),
-        default=0.0,
-    )
     options = []
     for item in offers.of(PowerLead):
         part = item.part
         if not isinstance(part, PowerLead) or part.gives_plug != plug:
-            continue
-        if splitter_a(part, lightest) > SATA_PLUG_A:
             continue
         free = item.is_owned or item.key in platforms.in_boxes
         price = 0.0 if free else weights.price(item)

@@ -8,7 +8,13 @@ from optibox.assess import Assessment
 from optibox.present.cautions import cautions_for
 from optibox.present.order import OrderRow, order_list
 from optibox.present.sections import card_words
-from optibox.present.wiring_map import WiringRow, card_rows, power_rows, wiring_rows
+from optibox.present.wiring_map import (
+    WiringRow,
+    card_rows,
+    power_rows,
+    power_sentence,
+    wiring_rows,
+)
 from optibox.report.words import capital
 
 _FIT = ("case and power", "board", "cards", "drives")
@@ -104,12 +110,14 @@ def _wire(row: WiringRow) -> Iterator[str]:
 
 def _power_lines(found: Assessment, rows: tuple[OrderRow, ...]) -> Iterator[str]:
     yield from (_words(row) for row in rows if row.kind == "power lead")
-    for drive in wiring_rows(found):
-        if drive.bay:
-            yield f"{drive.drive}, bay {drive.bay}: {drive.power}"
+    bays = {row.drive: f", bay {row.bay}" for row in wiring_rows(found) if row.bay}
     for power in power_rows(found):
-        if power.wanted:
-            yield f"{power.plug} plugs: {power.wanted} wanted, {power.given} there"
+        what = f"adapter {power.load} ({power.label})" if power.part_id else power.load
+        inlet = what.replace("backplane-", "inlet ") + " of the backplane"
+        what = inlet if what.startswith("backplane-") else what
+        yield f"{what}{bays.get(power.load, '')}: {power.words}"
+    if rows:
+        yield capital(power_sentence(found))
 
 
 def _measuring(order: dict[str, list[Any]]) -> Iterator[Step]:

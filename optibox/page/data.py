@@ -183,7 +183,7 @@ def _row(subject: Subject, row: Row) -> dict[str, Any]:
             [row.bay, row.drive, list(wiring_words(row)), _way(row)] for row in wiring
         ],
         "cards": [card_words(card) for card in card_rows(found)],
-        "power_plugs": answer["build"]["power_plugs"],
+        "power_sentence": answer["build"]["power_sentence"],
         "run": [
             [name, text]
             for name, text in operation_rows(found, currency)
@@ -216,7 +216,7 @@ def fingerprint(found: Assessment) -> str:
     """Return a short name of a build, under which a browser remembers its ticks."""
     build = found.build
     parts = sorted((entry.item.key, entry.count) for entry in build.items)
-    text = repr((parts, build.drives, build.connections, build.slots))
+    text = repr((parts, build.drives, build.connections, build.slots, build.power))
     return sha256(text.encode()).hexdigest()[:12]
 
 

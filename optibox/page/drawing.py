@@ -1,7 +1,7 @@
 """The wiring as a drawing: every drive from its bay to the processor, to no scale.
 
 Read from the build alone: the processor stands on the left, then board, cards, cables
-and bays. Each link carries its planning rate and how much of it is in use.
+and bays; power leads follow below. Each link carries its planning rate and how much of it is in use.
 """
 
 from collections.abc import Iterator
@@ -10,6 +10,7 @@ from optibox.assess import Assessment
 from optibox.build import BOARD, SlotUse
 from optibox.machine.view import CHIPSET
 from optibox.page.drawing_bays import draw_bays
+from optibox.page.drawing_power import draw_power
 from optibox.page.loads import Load, link_loads, network_load
 from optibox.page.shapes import Shape, shape
 from optibox.page.sheet import (
@@ -41,7 +42,7 @@ def drawing(found: Assessment) -> Shape:
     sheet, rows = Sheet(), wiring_rows(found)
     left = _draw_hosts(sheet, found, rows)
     right = draw_bays(sheet, found, rows)
-    height = max(left, right) + 6
+    height = draw_power(sheet, found, max(left, right)) + 6
     words = f"Wiring of {counted(len(rows), 'drive')}; in words below"
     return shape(
         "svg",

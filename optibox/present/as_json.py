@@ -13,7 +13,9 @@ Keys, at the top:
   ``count`` in the machine, ``owned`` yes or no, ``spare``), ``drives`` (``name``,
   ``id``, ``role``), ``wiring`` (a row a drive: ``bay``, ``cable``, ``cable_words``,
   ``host``, ``connector``, ``port``, ``slot``, ``link``, ``link_mb_s``,
-  ``shared_with``, ``power`` and more), ``cards``, ``power_plugs``, ``operation``
+  ``shared_with``, ``power`` and more), ``cards``, ``power`` (a row a power plug in
+  use: ``load``, ``source``, ``number``, ``plug``, ``part_id`` of an adapter, ``words``,
+  ``carries_3v3``, amperes, ``most_a``), ``power_sentence``, ``operation``
   (``timeout_min`` null = drives never stop)
 - ``figures``: one number a key, the unit in the key: ``_tb``, ``_tib``, ``_mb_s``,
   ``_h``, ``_s``, ``_w``, ``_kwh_per_year``, ``_fraction``; ``_price`` in the currency
@@ -58,7 +60,12 @@ from optibox.present.report import Report, agrees
 from optibox.present.run_line import variants
 from optibox.present.settle import to_settle
 from optibox.present.slack import rate_stages, slacks
-from optibox.present.wiring_map import card_rows, power_rows, wiring_rows
+from optibox.present.wiring_map import (
+    card_rows,
+    power_rows,
+    power_sentence,
+    wiring_rows,
+)
 from optibox.report.explain import explanation_dict
 from optibox.report.second import second_dict
 from optibox.rules import remedy_of
@@ -140,7 +147,8 @@ def described(
             "drives": _drives(found.build),
             "wiring": [asdict(row) for row in wiring_rows(found)],
             "cards": [asdict(row) for row in card_rows(found)],
-            "power_plugs": [asdict(row) for row in power_rows(found)],
+            "power": [asdict(row) for row in power_rows(found)],
+            "power_sentence": power_sentence(found),
             "operation": _operation(found),
         },
         "figures": {

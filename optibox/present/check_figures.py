@@ -29,6 +29,7 @@ from optibox.report.quantity import (
 )
 from optibox.report.words import and_list, capital, clean, counted
 from optibox.rules.currents import Currents
+from optibox.wiring.words import several
 
 _BAR = 30
 """Columns of the longest bar of the capacity ladder."""
@@ -163,24 +164,14 @@ def current_lines(report: CheckReport, width: int) -> Iterator[str]:
     )
     yield from wrapped(text, width, MARGIN, MARGIN * 2)
     yield from _groups(found, width)
-    for lead in found.leads:
-        plugs = counted(lead.plugs, "plug")
-        most = ""
-        if lead.most_12v_a is not None:
-            most = f" of at most {number(lead.most_12v_a, 1)} A"
-        drives = _names(lead.drives) or "nothing"
+    for row in (*found.leads, *found.adapters):
+        drives = clean(several(row.feeds))
         text = (
-            f"lead {lead.number} ({_PLUG_WORDS[lead.plug]}, {plugs}): {drives}, "
-            f"{number(lead.on_12v_a, 1)} A on 12 V at spin-up{most}, "
-            f"{number(lead.on_5v_a, 1)} A on 5 V"
+            f"{clean(row.name)}: {drives}, {number(row.on_12v_a, 1)} A on 12 V at a "
+            f"start ({number(row.at_work_12v_a, 1)} A at work), "
+            f"{number(row.on_5v_a, 1)} A on 5 V, at most {number(row.most_a, 1)} A"
         )
         yield from wrapped(text, width, MARGIN, MARGIN * 2)
-    if found.leads:
-        text = "(drives spread evenly over the leads; a build does not say)"
-        yield from wrapped(text, width, MARGIN)
-
-
-_PLUG_WORDS = {"sata": "SATA power", "peripheral": "4-pin"}
 
 
 def _groups(found: Currents, width: int) -> Iterator[str]:

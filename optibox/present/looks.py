@@ -38,9 +38,9 @@ from optibox.catalog.storage import (
     SolidStateDrive,
 )
 from optibox.machine import DriveView, Machine
+from optibox.machine.bays import is_on_backplane
 from optibox.report.quantity import rate
 from optibox.report.words import counted
-from optibox.rules.context import is_on_backplane
 
 _NAMES = {"sata": "SATA", "sff-8087": "SFF-8087", "sff-8643": "SFF-8643"}
 _SPOKEN = {"sata": "SATA", "nvme": "NVMe"}

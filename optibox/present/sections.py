@@ -19,7 +19,7 @@ from optibox.present.wiring_map import (
     CardRow,
     WiringRow,
     card_rows,
-    power_rows,
+    power_sentence,
     wiring_rows,
 )
 from optibox.present.words import cut, pad, pad_left, width_of, wrapped
@@ -62,10 +62,7 @@ def _wiring(report: Report, width: int) -> list[str]:
             lines += wrapped(text, width, MARGIN if number_ == 0 else MARGIN * 3)
     for card in card_rows(found):
         lines += wrapped(card_words(card), width, MARGIN)
-    for power in power_rows(found):
-        own = f", {power.from_leads} of them on adapters" if power.from_leads else ""
-        text = f"{power.plug} plugs: {power.wanted} wanted, {power.given} there{own}"
-        lines += wrapped(text, width, MARGIN)
+    lines += wrapped(f"Power: {power_sentence(found)}", width, MARGIN)
     steps = ("data cables", "power to the drives")
     return lines + [line for step in steps for line in _cautions(step, width)]
 

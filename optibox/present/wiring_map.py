@@ -7,19 +7,16 @@ from optibox.assess import Assessment
 from optibox.build import BOARD
 from optibox.catalog.attachment import Cable, Card, Controller, Riser
 from optibox.catalog.notation import CONNECTOR_LANES
-from optibox.catalog.platform import PowerLead
 from optibox.machine import DriveView, LinkView, Machine
+from optibox.machine.bays import bay_number, is_on_backplane, needs_port
 from optibox.machine.view import trained
 from optibox.present.looks import PLUGS, cable_ends, connector_name
-from optibox.report.words import clean
-from optibox.rules.context import (
-    Context,
-    backplane_connector,
-    bay_number,
-    is_on_backplane,
-)
-from optibox.rules.power import bare_drives, plugs_wanted, supply_plugs
-from optibox.rules.wiring import needs_port
+from optibox.report.quantity import number
+from optibox.report.words import and_list, clean, counted
+from optibox.rules.context import Context, backplane_connector
+from optibox.wiring import PowerTree, tree_of
+from optibox.wiring.loads import INLET
+from optibox.wiring.words import edge_words, giver_words, plug_name, power_words
 
 BAYS_PER_CONNECTOR = 4
 """Bays behind one multi-lane connector of a backplane."""
@@ -76,21 +73,36 @@ class CardRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PowerRow:
-    """Drive power plugs of one type: what wants them, what gives them."""
+    """One power plug in use."""
 
+    load: str
+    """What hangs on it: a drive, an inlet of the backplane, an adapter."""
+    part_id: str
+    """The adapter's part; empty for others."""
+    label: str
     plug: str
-    wanted: int
-    given: int
-    from_leads: int
-    """Of the given ones, those on adapters and splitters."""
+    """Its type."""
+    source: str
+    """A lead of the supply, the board, or an adapter."""
+    number: int
+    """Which plug of it, from 1."""
+    words: str
+    """The plug and all that lies between it and the supply."""
+    carries_3v3: bool
+    on_12v_at_work_a: float
+    on_12v_at_start_a: float
+    on_5v_a: float
+    most_a: float
+    """What plug and adapter carry on each voltage. [A]"""
 
 
 def wiring_rows(found: Assessment) -> tuple[WiringRow, ...]:
     """Return the way of every drive and boot medium, in the build's order."""
-    return tuple(_row(found, drive) for drive in found.machine.drives)
+    tree = power_of(found)
+    return tuple(_row(found, drive, tree) for drive in found.machine.drives)
 
 
-def _row(found: Assessment, drive: DriveView) -> WiringRow:
+def _row(found: Assessment, drive: DriveView, tree: PowerTree) -> WiringRow:
     machine, wire = found.machine, drive.connection
     cable = _cable(machine, wire.cable_key if wire else "")
     links = [machine.links[name] for name in drive.path if name in machine.links]
@@ -119,7 +131,7 @@ def _row(found: Assessment, drive: DriveView) -> WiringRow:
         link=_link_words(narrowest),
         link_mb_s=narrowest.budget_mb_s if narrowest else None,
         shared_with=_sharers(machine, drive),
-        power=_power_words(found, drive),
+        power=_power_words(tree, drive),
     )
 
 
@@ -207,12 +219,15 @@ def _sharers(machine: Machine, drive: DriveView) -> tuple[str, ...]:
     return tuple(dict.fromkeys(clean(name) for name in others))
 
 
-def _power_words(found: Assessment, drive: DriveView) -> str:
+def _power_words(tree: PowerTree, drive: DriveView) -> str:
     if not needs_port(drive) or drive.connection is None:
         return "from its socket"
-    if drive.name in bare_drives(context_of(found)):
-        return "a SATA power plug of its own"
-    return "through the backplane"
+    return clean(power_words(tree, drive.name))
+
+
+def power_of(found: Assessment) -> PowerTree:
+    """Return the power tree of a build."""
+    return tree_of(found.machine)
 
 
 def context_of(found: Assessment) -> Context:
@@ -251,20 +266,48 @@ def card_rows(found: Assessment) -> tuple[CardRow, ...]:
 
 
 def power_rows(found: Assessment) -> tuple[PowerRow, ...]:
-    """Return the balance of drive power plugs by type, adapters counted on both sides."""
-    machine = found.machine
-    wanted, given = plugs_wanted(context_of(found)), supply_plugs(machine)
-    extra = dict.fromkeys(given, 0)
-    for lead, count in machine.build.of(PowerLead):
-        wanted[lead.takes_plug] += count
-        extra[lead.gives_plug] += count * lead.fan_out
+    """Return every power plug in use, lead by lead."""
+    tree = power_of(found)
     return tuple(
         PowerRow(
-            plug=PLUGS[plug],
-            wanted=wanted[plug],
-            given=given[plug] + extra[plug],
-            from_leads=extra[plug],
+            load=clean(edge.feed.load),
+            part_id=clean(edge.piece.key) if edge.piece else "",
+            label=clean(edge.piece.label) if edge.piece else "",
+            plug=PLUGS[edge.plug],
+            source=clean(edge.feed.source),
+            number=edge.feed.plug,
+            words=clean(edge_words(tree, edge)),
+            carries_3v3=edge.has_3v3,
+            on_12v_at_work_a=edge.carries.at_work_12v_a,
+            on_12v_at_start_a=edge.carries.at_start_12v_a,
+            on_5v_a=edge.carries.on_5v_a,
+            most_a=edge.most_a,
         )
-        for plug in given
-        if wanted[plug] or given[plug] or extra[plug]
+        for edge in tree.edges
     )
+
+
+def power_sentence(found: Assessment) -> str:
+    """Return in one sentence what hangs on how many leads, and the fullest edge."""
+    tree = power_of(found)
+    if not tree.loads:
+        return ""
+    inlets = sum(load.name.startswith(INLET) for load in tree.loads)
+    drives = len(tree.loads) - inlets
+    fed = [counted(drives, "drive")] if drives else []
+    fed += [counted(inlets, "backplane inlet")] if inlets else []
+    used = {edge.path[0].name for edge in tree.edges}
+    n_pieces = sum(edge.piece is not None for edge in tree.edges)
+    through = f" through {counted(n_pieces, 'adapter')}" if n_pieces else ""
+    text = f"{and_list(fed)} on {counted(len(used), 'power lead')}{through}"
+    edges = [
+        (giver_words(lead), tree.on_lead(lead).worst_a, lead.most_a)
+        for lead in tree.leads
+    ]
+    edges += [(plug_name(e), e.carries.worst_a, e.most_a) for e in tree.edges]
+    name, worst_a, most_a = max(edges, key=lambda e: e[1] / max(e[2], 1e-9))
+    full = (
+        f"; the fullest, {name}, carries {number(worst_a, 1)} of {number(most_a, 1)} A"
+    )
+    unfed = f"; {len(tree.unfed)} without a plug" if tree.unfed else ""
+    return clean(text + full + unfed) if edges and tree.edges else clean(text + unfed)

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 
 from optibox.catalog.attachment import Card
 from optibox.catalog.storage import HardDrive
-from optibox.rules.context import Context, bay_number
+from optibox.machine.bays import bay_number
+from optibox.rules.context import Context
 from optibox.rules.register import Finding, information, rule, warning
 
 DRIVES_PER_FAN = 5

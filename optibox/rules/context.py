@@ -14,7 +14,9 @@ from optibox.figures.rates import Rates
 from optibox.figures.terms import CostTerms
 from optibox.figures.year import Year
 from optibox.machine import DriveView, Machine
+from optibox.machine.bays import bay_number, is_on_backplane
 from optibox.scenario import Scenario
+from optibox.wiring import PowerTree, tree_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +34,11 @@ class Context:
     def scenario(self) -> Scenario:
         """Return the scenario."""
         return self.machine.scenario
+
+    @cached_property
+    def power(self) -> PowerTree:
+        """Return the power tree."""
+        return tree_of(self.machine)
 
     @cached_property
     def bay_drives(self) -> tuple[DriveView, ...]:
@@ -64,24 +71,6 @@ class Context:
             if drive.connection is not None:
                 found.setdefault(drive.connection.cable, []).append(drive)
         yield from found.items()
-
-
-def bay_number(bay: str) -> tuple[str, int]:
-    """Return a bay's size and number; number 0 where the name is none.
-
-    Examples
-    --------
-    >>> bay_number("3.5-12")
-    ('3.5', 12)
-    """
-    size, _, number = bay.rpartition("-")
-    return (size, int(number)) if number.isdigit() else (bay, 0)
-
-
-def is_on_backplane(chassis: Chassis, bay: str) -> bool:
-    """Return whether a bay's drive plugs into the backplane."""
-    size, number = bay_number(bay)
-    return size == "3.5" and 1 <= number <= chassis.bays_on_backplane
 
 
 def backplane_connector(chassis: Chassis, bay: str) -> tuple[Connector, int]:

@@ -1,13 +1,12 @@
-"""Currents of a start, by group on the rails and by lead of the supply."""
+"""Currents of a start, by group on the rails and by edge of the power tree."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optibox.catalog.notation import Lead
-from optibox.catalog.storage import HardDrive
 from optibox.figures.power import base_12v_a, drive_5v_a, rail_12v_a
-from optibox.machine import DriveView, Machine
-from optibox.rules.context import Context, is_on_backplane
-from optibox.rules.power import SATA_PLUG_A, bare_drives
+from optibox.rules.context import Context
+from optibox.wiring import Amperes, PowerTree
+from optibox.wiring.words import PLUG_WORDS, giver_words, plug_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,18 +19,19 @@ class GroupCurrent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeadCurrent:
-    """One lead of the supply with the drives that it can be taken to feed."""
+class EdgeCurrent:
+    """A lead of the supply, or one of its plugs or adapters, with what it carries."""
 
-    number: int
-    plug: str
-    plugs: int
-    drives: tuple[str, ...]
+    name: str
+    """``lead 1 (SATA power, 4 plugs)``, or a plug and what hangs on it."""
+    feeds: tuple[str, ...]
+    """Drives and inlets of the backplane."""
+    at_work_12v_a: float
     on_12v_a: float
-    """All its drives starting at once. [A]"""
+    """While as many drives start as their hosts start together. [A]"""
     on_5v_a: float
-    most_12v_a: float | None
-    """What the lead is planned to carry; nothing where no figure is known. [A]"""
+    most_a: float
+    """What it is planned to carry on each voltage. [A]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,10 @@ class Currents:
     planned_12v_a: float
     rail_5v_a: float
     groups: tuple[GroupCurrent, ...]
-    leads: tuple[LeadCurrent, ...]
+    leads: tuple[EdgeCurrent, ...]
+    """Leads of the supply and the board."""
+    adapters: tuple[EdgeCurrent, ...]
+    """Plugs that feed more than one thing, through an adapter."""
 
     @property
     def largest_group(self) -> int:
@@ -53,11 +56,7 @@ class Currents:
 
 
 def currents_of(context: Context) -> Currents | None:
-    """Return the currents of a start; nothing where there is no supply.
-
-    A build does not say which drive hangs on which lead: drives are spread evenly over
-    the plugs of their type, backplanes over the leads in their order.
-    """
+    """Return the currents of a start; nothing where there is no supply."""
     machine = context.machine
     supply = machine.supply
     if supply is None:
@@ -73,62 +72,37 @@ def currents_of(context: Context) -> Currents | None:
             GroupCurrent(group=n, on_12v_a=rail_12v_a(machine, n), on_5v_a=on_5v)
             for n in range(1, len(machine.array) + 1)
         ),
-        leads=_leads(context),
+        leads=tuple(_leads(context.power)),
+        adapters=tuple(_adapters(context.power)),
     )
 
 
-def _leads(context: Context) -> tuple[LeadCurrent, ...]:
-    machine = context.machine
-    leads = machine.supply.leads if machine.supply else ()
-    bare = [d for d in machine.drives if d.name in set(bare_drives(context))]
-    fed = _fed(machine)
-    inlets = machine.chassis.backplane_power if machine.chassis else ()
-    types = {lead.plug for lead in inlets}
-    loads: list[list[DriveView]] = [[] for _ in leads]
-    _spread(bare, [i for i, lead in enumerate(leads) if lead.plug == "sata"], loads)
-    _spread(fed, [i for i, lead in enumerate(leads) if lead.plug in types], loads)
-    return tuple(
-        _lead(machine, number, lead, loads[number - 1])
-        for number, lead in enumerate(leads, 1)
-    )
+def _leads(tree: PowerTree) -> Iterator[EdgeCurrent]:
+    for lead in tree.leads:
+        plugs = f"{lead.n_plugs} plug{'' if lead.n_plugs == 1 else 's'}"
+        yield _current(
+            f"{giver_words(lead)} ({PLUG_WORDS[lead.gives]}, {plugs})",
+            tree.below(lead),
+            tree.on_lead(lead),
+            lead.most_a,
+        )
 
 
-def _fed(machine: Machine) -> list[DriveView]:
-    """Return the drives that the backplane feeds."""
-    chassis = machine.chassis
-    if chassis is None or not chassis.backplane_power:
-        return []
-    return [
-        drive
-        for drive in machine.drives
-        if drive.connection and is_on_backplane(chassis, drive.connection.bay)
-    ]
+def _adapters(tree: PowerTree) -> Iterator[EdgeCurrent]:
+    for edge in tree.edges:
+        if edge.piece is not None:
+            name = f"{plug_name(edge)}, {edge.piece.name} ({edge.piece.label})"
+            yield _current(name, tree.below(edge.piece), edge.carries, edge.most_a)
 
 
-def _spread(
-    drives: list[DriveView], leads: list[int], loads: list[list[DriveView]]
-) -> None:
-    """Put each drive on the lead that has the fewest so far."""
-    for drive in drives:
-        if leads:
-            loads[min(leads, key=lambda i: (len(loads[i]), i))].append(drive)
-
-
-def _lead(
-    machine: Machine, number: int, lead: Lead, drives: list[DriveView]
-) -> LeadCurrent:
-    starts = [d.part.spin_up_12v_a.mid for d in drives if isinstance(d.part, HardDrive)]
-    on_5v = [drive_5v_a(drive.part) for drive in drives]
-    is_sata = lead.plug == "sata"
-    most = (
-        SATA_PLUG_A * lead.count if is_sata else machine.factors.peripheral_lead_a.mid
-    )
-    return LeadCurrent(
-        number=number,
-        plug=lead.plug,
-        plugs=lead.count,
-        drives=tuple(drive.name for drive in drives),
-        on_12v_a=sum(starts),
-        on_5v_a=sum(on_5v),
-        most_12v_a=most,
+def _current(
+    name: str, feeds: tuple[str, ...], flow: Amperes, most_a: float
+) -> EdgeCurrent:
+    return EdgeCurrent(
+        name=name,
+        feeds=feeds,
+        at_work_12v_a=flow.at_work_12v_a,
+        on_12v_a=flow.at_start_12v_a,
+        on_5v_a=flow.on_5v_a,
+        most_a=most_a,
     )

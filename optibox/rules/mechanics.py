@@ -6,7 +6,8 @@ from optibox.catalog.attachment import Card
 from optibox.catalog.platform import Cooler, MountingPlate
 from optibox.catalog.storage import DriveAdapter, HardDrive, SolidStateDrive
 from optibox.machine import DriveView
-from optibox.rules.context import Context, bay_number, is_on_backplane, width_of
+from optibox.machine.bays import bay_number, is_on_backplane
+from optibox.rules.context import Context, width_of
 from optibox.rules.register import Finding, error, rule, warning
 
 

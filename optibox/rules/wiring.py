@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from optibox.build import BOARD
 from optibox.catalog.attachment import Cable, Controller
 from optibox.catalog.notation import CONNECTOR_LANES
-from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
+from optibox.catalog.storage import HardDrive
 from optibox.machine import DriveView
+from optibox.machine.bays import needs_port
 from optibox.rules.context import Context, backplane_connector
 from optibox.rules.register import Finding, error, information, rule, warning
 
@@ -35,16 +36,6 @@ def cable_direction(host_connector: str, bay_connector: str) -> str:
     'reverse'
     """
     return _DIRECTIONS[host_connector != "sata", bay_connector != "sata"]
-
-
-def needs_port(drive: DriveView) -> bool:
-    """Return whether a drive needs a SATA or SAS port by cable."""
-    part = drive.part
-    if isinstance(part, SolidStateDrive):
-        return part.form == "2.5"
-    return isinstance(part, HardDrive) or (
-        isinstance(part, BootMedium) and part.interface == "sata"
-    )
 
 
 @rule(

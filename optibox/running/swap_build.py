@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optibox.assess import Assessment, assess
 from optibox.build import Build, Connection, DriveUse, ItemCount
@@ -19,7 +19,6 @@ from optibox.running.swap_follow import (
     cables_for,
     leads_for,
     plate_for,
-    power_need,
     with_cooler,
     with_network_lead,
 )
@@ -28,6 +27,7 @@ from optibox.running.swap_seats import Seats, seatings
 from optibox.running.swap_stock import Stock
 from optibox.running.swap_wires import Wire, ports_of, wirings
 from optibox.scenario import Scenario
+from optibox.wiring.loads import ends_of
 
 Piece = tuple[str, int | str]
 
@@ -107,12 +107,24 @@ class Bench:
         supply = kit.one(PowerSupply)
         if supply is None or not plate_for(purse, chassis, supply):
             return None
-        need = power_need(kit, wires, chassis)
-        if leads_for(purse, need, self._leads_before()) is None:
+        bare = self._made(kit, purse, seats, tuple(_uncabled(wire) for wire in wires))
+        ends = ends_of(machine_of(bare, self.scenario))
+        power = leads_for(purse, ends, self._leads_before())
+        if power is None:
             return None
         connections = self._connections(purse, chassis, wires)
         if connections is None:
             return None
+        return replace(self._made(kit, purse, seats, connections), power=power)
+
+    def _made(
+        self,
+        kit: Kit,
+        purse: Purse,
+        seats: Seats,
+        connections: tuple[Connection, ...],
+    ) -> Build:
+        """Return a machine of all that was taken so far."""
         return Build(
             items=tuple(
                 ItemCount(item=self.stock.by_key[key], count=n)
@@ -192,6 +204,11 @@ def _piece(wire: Wire, chassis: Chassis) -> Piece:
     if wire.port.plug is not None:
         return wire.port.plug
     return ("backplane", far) if far else ("drive", wire.drive.name)
+
+
+def _uncabled(wire: Wire) -> Connection:
+    """Return a connection whose cable is still open."""
+    return _connection(wire, ("", ""), None)
 
 
 def _connection(wire: Wire, cable: tuple[str, str], adapter: str | None) -> Connection:

@@ -6,12 +6,12 @@ new parts.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
 from itertools import count as numbers
 from itertools import product
 
-from optibox.build import Item, ItemCount
+from optibox.build import Item, ItemCount, PowerFeed
 from optibox.catalog.attachment import Cable, NetworkCard, NetworkLead
 from optibox.catalog.columns import Part
 from optibox.catalog.notation import box_from_text
@@ -25,13 +25,15 @@ from optibox.catalog.platform import (
     Processor,
 )
 from optibox.catalog.storage import DriveAdapter, HardDrive, SolidStateDrive
-from optibox.rules.context import is_on_backplane
+from optibox.machine.bays import is_on_backplane
+from optibox.rules.leads import is_never_safe
 from optibox.rules.platform import cooler_suits
-from optibox.rules.power import SATA_PLUG_A, is_burning, splitter_a
 from optibox.running.swap_kit import Kit
 from optibox.running.swap_stock import Stock
 from optibox.running.swap_wires import Wire
-from optibox.scenario import Scenario
+from optibox.scenario import Factors, Scenario
+from optibox.wiring.loads import Ends, piece_of
+from optibox.wiring.seat import GaveUpError, kin_of, seated
 
 MOST_POWER_LEADS = 8
 """Power adapters and splitters of one machine; more are no tidy machine."""
@@ -238,130 +240,100 @@ def plate_for(purse: Purse, chassis: Chassis, supply: PowerSupply) -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True)
-class PowerNeed:
-    """The power plugs that a machine's drives and backplane want and are given."""
-
-    wanted: Counter[str]
-    given: Counter[str]
-    clean_wanted: int
-    """Plugs without 3.3 V that drives with power-disable need."""
-
-    clean_given: int
-    spin_up_a: float
-
-    @property
-    def signature(self) -> tuple[object, ...]:
-        """Return what tells needs apart."""
-        plugs = ("sata", "peripheral")
-        return (
-            *(self.wanted[plug] for plug in plugs),
-            *(self.given[plug] for plug in plugs),
-            self.clean_wanted,
-            self.clean_given,
-            self.spin_up_a,
-        )
-
-    def is_met(self, leads: Iterable[tuple[PowerLead, int]]) -> bool:
-        """Return whether plugs add up with some leads, none of them overloaded."""
-        wanted, given, clean = Counter(self.wanted), Counter(self.given), 0
-        fed = {plug for plug, n in self.given.items() if n}
-        chosen = [(lead, n) for lead, n in leads if n]
-        for lead, n in chosen:
-            wanted[lead.takes_plug] += n
-            given[lead.gives_plug] += n * lead.fan_out
-            if lead.gives_plug == "sata" and not lead.carries_3v3:
-                clean += n * lead.fan_out
-        for _ in chosen:
-            fed |= {lead.gives_plug for lead, _ in chosen if lead.takes_plug in fed}
-        return (
-            all(given[plug] >= n for plug, n in wanted.items())
-            and clean + self.clean_given >= self.clean_wanted
-            and all(lead.takes_plug in fed for lead, _ in chosen)
-        )
-
-
-def power_need(kit: Kit, wires: Iterable[Wire], chassis: Chassis) -> PowerNeed:
-    """Return which power plugs a machine wants."""
-    wires = list(wires)
-    supply, board = kit.one(PowerSupply), kit.one(Board)
-    given: Counter[str] = Counter()
-    for lead in supply.leads if supply else ():
-        given[lead.plug] += lead.count
-    clean = given["sata"] if supply and not supply.carries_3v3 else 0
-    onboard = board.dc_sata_plugs if board else 0
-    given["sata"] += onboard
-    bare = [
-        w
-        for w in wires
-        if not (chassis.backplane_power and is_on_backplane(chassis, w.bay))
-    ]
-    inlets = Counter[str]()
-    for inlet in chassis.backplane_power:
-        inlets[inlet.plug] += inlet.count
-    picky = [w for w in wires if _is_picky(w)]
-    picky_bare = sum(w in bare for w in picky)
-    on_backplane = len(picky) > picky_bare
-    wanted = inlets + Counter({"sata": len(bare)})
-    parts = [w.drive.item.part for w in wires]
-    spins = [p.spin_up_12v_a.mid for p in parts if isinstance(p, HardDrive)]
-    return PowerNeed(
-        wanted=wanted,
-        given=given,
-        clean_wanted=picky_bare + (inlets["sata"] if on_backplane else 0),
-        clean_given=clean + onboard,
-        spin_up_a=max(spins, default=0.0),
-    )
-
-
-def _is_picky(wire: Wire) -> bool:
-    part = wire.drive.item.part
-    return isinstance(part, HardDrive) and part.has_power_disable == "yes"
-
-
 def leads_for(
-    purse: Purse, need: PowerNeed, before: Counter[str]
-) -> Counter[str] | None:
+    purse: Purse, ends: Ends, before: Counter[str]
+) -> tuple[PowerFeed, ...] | None:
     """Take the power leads to fit: those in hand, none, or the cheapest that do.
+
+    Parameters
+    ----------
+    purse : Purse
+        Takes the leads.
+    ends : Ends
+        What gives power and what wants it, adapters not counted.
+    before : Counter
+        Power leads of the present machine by key.
 
     Returns
     -------
-    Counter or None
-        Pieces by key; nothing where no leads make the plugs add up.
+    tuple of PowerFeed or None
+        What hangs on which plug; nothing where no leads will do.
     """
     by_key = purse.stock.by_key
     same = Counter(
         {k: n for k, n in before.items() if k in by_key and by_key[k].is_owned}
     )
     for counts in (same, Counter[str]()):
-        if need.is_met(_as_parts(purse, counts)):
+        if _hung(purse, ends, counts) is not None:
             break
     else:
-        key = (need.signature, frozenset(purse.sellers))
+        key = (_signature(ends), frozenset(purse.sellers))
         memory = purse.stock.memory
         if key not in memory:
-            memory[key] = _cheapest_leads(purse, need)
+            memory[key] = _cheapest_leads(purse, ends)
         found = memory[key]
         if found is None:
             return None
         counts = found
+    feeds = _hung(purse, ends, counts)
+    if feeds is None:
+        return None
     for key_, n in counts.items():
         purse.take(by_key[key_], n)
-    return counts
+    return feeds
 
 
-def _cheapest_leads(purse: Purse, need: PowerNeed) -> Counter[str] | None:
-    """Return the cheapest power leads that make the plugs add up."""
-    if not any(need.given.values()):
+def _signature(ends: Ends) -> tuple[object, ...]:
+    """Return what tells the ends of power trees apart, names aside."""
+    leads = sorted((lead.make for lead in ends.leads), key=repr)
+    loads = sorted((kin_of(load) for load in ends.loads), key=repr)
+    draws = sorted(repr(load.draws) for load in ends.loads if len(load.draws) > 1)
+    groups = sorted(ends.groups.items())
+    return tuple(leads), tuple(loads), tuple(draws), tuple(groups)
+
+
+def _hung(
+    purse: Purse, ends: Ends, counts: Counter[str]
+) -> tuple[PowerFeed, ...] | None:
+    """Return a way to hang everything with some leads, none of them overloaded."""
+    parts = _as_parts(purse, counts)
+    if not _adds_up(ends, [(part, n) for _, part, n in parts]):
         return None
-    offers = _lead_offers(purse, need)
+    pieces = [
+        piece_of(part, key, f"{key}-{number}", ends.factors)
+        for key, part, n in parts
+        for number in range(n)
+    ]
+    try:
+        return seated(replace(ends, pieces=tuple(pieces)))
+    except GaveUpError:
+        return None
+
+
+def _adds_up(ends: Ends, leads: Iterable[tuple[PowerLead, int]]) -> bool:
+    """Return whether there are plugs enough of each type, currents not looked at."""
+    wanted = Counter[str](load.plug for load in ends.loads)
+    given = Counter[str]()
+    for giver in ends.leads:
+        given[giver.gives] += giver.n_plugs
+    for lead, n in leads:
+        wanted[lead.takes_plug] += n
+        given[lead.gives_plug] += n * lead.fan_out
+    return all(given[plug] >= n for plug, n in wanted.items())
+
+
+def _cheapest_leads(purse: Purse, ends: Ends) -> Counter[str] | None:
+    """Return the cheapest power leads with which everything can be hung."""
+    if not any(giver.n_plugs for giver in ends.leads):
+        return None
+    offers = _lead_offers(purse, ends.factors)
     heap: list[tuple[float, int, tuple[int, ...], int]]
     heap = [(0.0, 0, (0,) * len(offers), 0)]
     order = numbers(1)
     while heap:
         _, _, pieces, first = heappop(heap)
         counts = Counter({offers[i].key: n for i, n in enumerate(pieces) if n})
-        if need.is_met(_as_parts(purse, counts)):
+        if _hung(purse, ends, counts) is not None:
             return counts
         if sum(pieces) == MOST_POWER_LEADS:
             continue
@@ -373,28 +345,27 @@ def _cheapest_leads(purse: Purse, need: PowerNeed) -> Counter[str] | None:
     return None
 
 
-def _lead_offers(purse: Purse, need: PowerNeed) -> list[Item]:
+def _lead_offers(purse: Purse, factors: Factors) -> list[Item]:
     """Return the power leads that are safe here: all in hand, the cheapest of a make."""
     owned, by_make = list[Item](), dict[tuple[object, ...], Item]()
     for item in purse.stock.of(PowerLead):
         part = item.part
-        if not isinstance(part, PowerLead) or is_burning(part):
-            continue
-        if splitter_a(part, need.spin_up_a) > SATA_PLUG_A:
+        if not isinstance(part, PowerLead) or is_never_safe(part):
             continue
         if item.is_owned:
             owned.append(item)
             continue
-        make = (part.takes_plug, part.gives_plug, part.fan_out, part.carries_3v3)
+        giver = piece_of(part, "", "", factors)
+        make = giver.make
         known = by_make.setdefault(make, item)
         if purse.extra(item) < purse.extra(known):
             by_make[make] = item
     return owned + list(by_make.values())
 
 
-def _as_parts(purse: Purse, counts: Counter[str]) -> list[tuple[PowerLead, int]]:
-    parts = ((purse.stock.by_key[key].part, n) for key, n in counts.items())
-    return [(part, n) for part, n in parts if isinstance(part, PowerLead)]
+def _as_parts(purse: Purse, counts: Counter[str]) -> list[tuple[str, PowerLead, int]]:
+    parts = ((key, purse.stock.by_key[key].part, n) for key, n in counts.items())
+    return [(key, part, n) for key, part, n in parts if isinstance(part, PowerLead)]
 
 
 def _price(purse: Purse, offers: list[Item], pieces: tuple[int, ...]) -> float:

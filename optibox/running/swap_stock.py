@@ -45,6 +45,7 @@ def in_hand(build: Build) -> Build:
             for c in build.connections
         ),
         slots=tuple(replace(s, key=key_of(s.key)) for s in build.slots),
+        power=tuple(replace(p, key=key_of(p.key)) for p in build.power),
         spares=tuple(
             ItemCount(item=keys.get(e.item.key) or _had(e, Counter()), count=e.count)
             if not e.item.is_owned

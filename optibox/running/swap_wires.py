@@ -15,8 +15,9 @@ from optibox.catalog.columns import Part
 from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.catalog.platform import Board, Chassis
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
+from optibox.machine.bays import is_on_backplane
 from optibox.machine.view import multiplier_leg
-from optibox.rules.context import backplane_connector, is_on_backplane
+from optibox.rules.context import backplane_connector
 from optibox.rules.platform import LARGEST_32_BIT_TB
 from optibox.running.swap_kit import Kit, Placed
 from optibox.running.swap_seats import ports_onboard

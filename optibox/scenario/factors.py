@@ -60,6 +60,18 @@ class Factors(Record):
         "How many times ingest and flush must fit into their day", 2.0, 2.0, 2.0
     )
     rail_share: Fraction = _factor("Share of a 12 V rail to plan with", 0.8, 0.8, 0.8)
-    peripheral_lead_a: Positive = _factor(
-        "Most current on one 4-pin lead [A]", 8.0, 7.0, 9.0
+    sata_plug_a: Positive = _factor(
+        "Most current through a SATA power plug, on each voltage [A]", 4.5, 4.5, 4.5
+    )
+    peripheral_plug_a: Positive = _factor(
+        "Most current through a 4-pin power plug, on each voltage [A]", 8.0, 7.0, 9.0
+    )
+    power_lead_a: Positive = _factor(
+        "Most current in a power lead of 18 AWG, on each voltage [A]", 8.0, 7.0, 9.0
+    )
+    contact_mohm: Positive = _factor(
+        "Resistance of a power plug, both ways [mOhm]", 10.0, 5.0, 20.0
+    )
+    rail_tolerance: Fraction = _factor(
+        "Share by which a voltage may fall short at a drive", 0.05, 0.05, 0.05
     )

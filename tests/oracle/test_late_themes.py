@@ -11,10 +11,10 @@ from optibox.model.ground import Ground
 from optibox.scenario import Scenario
 from tests.oracle.test_optimum import assert_agrees
 from tests.oracle.test_pruning import assert_same
-from tests.support.late_themes import alike, hanging_leads, late_instance
+from tests.support.late_themes import alike, deep_leads, hanging_leads, late_instance
 from tests.support.tiny import ROUTINE
 
-THEMES = {theme.__name__: theme for theme in (hanging_leads, alike)}
+THEMES = {theme.__name__: theme for theme in (hanging_leads, deep_leads, alike)}
 SEEDS = (*range(16), 133, 161)
 """The last two: drives that an adapter puts on a backplane, one that draws nothing."""
 
@@ -48,6 +48,14 @@ def test_plugs_decide_in_many_instances():
     """Else the tests above say nothing of leads."""
     rules = [instance_of("hanging_leads", seed)[1].binding() for seed in SEEDS]
     assert sum("C8" in rule for rule in rules) > len(SEEDS) / 4
+
+
+def test_currents_decide_in_many_instances():
+    """Else the tests above say nothing of what plugs carry."""
+    rules = [instance_of("deep_leads", seed)[1].binding() for seed in SEEDS]
+    assert sum("C9" in rule for rule in rules) > len(SEEDS) / 4
+    unfit = [instance_of("deep_leads", seed)[1].unfit for seed in SEEDS]
+    assert sum(any("C10" in rule for rule in found) for found in unfit) > 2
 
 
 def beaten_in(catalog, scenario: Scenario) -> frozenset[str]:

@@ -276,9 +276,6 @@ _OF_HARDWARE = frozenset(
         "C3",
         "C4",
         "C5",
-        "C8",
-        "C9",
-        "C10",
         "C11",
         "F2",
         "F2a",
@@ -287,6 +284,8 @@ _OF_HARDWARE = frozenset(
         "C13",
     )
 )
+
+_OF_POWER = frozenset(("C8", "C8a", "C9", "C10", "P7"))
 
 
 @dataclass
@@ -327,6 +326,16 @@ class _Judge:
             (_OF_SLOTS, ("slots", platform, hardware.slots)),
             (_OF_ROLES, ("roles", roles, plan.layout, plan.n_parity, plan.cache)),
             (_OF_HARDWARE, ("hardware", self._number(hardware))),
+            # how many drives may start at once decides what hangs on which plug
+            (
+                _OF_POWER,
+                (
+                    "power",
+                    self._number(hardware),
+                    plan.n_parity,
+                    plan.wakes_together and plan.timeout_min is not None,
+                ),
+            ),
         )
 
     def _number(self, thing: object) -> int:

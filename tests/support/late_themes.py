@@ -1,6 +1,7 @@
-"""Themes beside those that seeds are drawn by: leads in a ring, parts that are alike."""
+"""Themes beside those that seeds are drawn by: leads in a ring, deep ones, twins."""
 
 from optibox.catalog.platform import Chassis, PowerLead, PowerSupply
+from optibox.catalog.storage import HardDrive
 from tests.support.enumerate import Outcome, outcome_of
 from tests.support.parts import make
 from tests.support.tiny import (
@@ -52,6 +53,38 @@ def hanging_leads(kit: Kit, c: Chooser) -> None:
         )
     if c.pick((True, False)):
         kit.add(PowerSupply, "richer", price=c.pick((70, 95)))
+
+
+def deep_leads(kit: Kit, c: Chooser) -> None:
+    """Splitters behind splitters, drives of different starts, hosts that stagger.
+
+    At most two pieces of each adapter are to be had, as many as every build has.
+    """
+    leads = c.pick(("sata 1", "sata 2", "sata 1 | peripheral 1", "peripheral 1"))
+    kit.change(
+        "supply",
+        leads=make(PowerSupply, "x", leads=leads).leads,
+        carries_3v3=c.pick((True, False)),
+        lead_m=c.pick((0.6, 0.6, 1.5)),
+    )
+    taps = (
+        ("pair", {"takes_plug": "sata", "fan_out": 2, "price": 4}),
+        ("four", {"takes_plug": "sata", "fan_out": c.pick((3, 4)), "price": 5}),
+        ("down", {"fan_out": c.pick((1, 2)), "price": 3}),
+        ("clean", {"takes_plug": "sata", "carries_3v3": False, "price": 6}),
+        ("weak", {"takes_plug": "sata", "fan_out": 2, "price": 1, "most_a": 2.5}),
+    )
+    for part_id, cells in taps:
+        if c.pick((True, False)):
+            values = {"carries_3v3": True, "stock": 2, **cells}
+            kit.add(PowerLead, part_id, **values)
+    kit.change("hdd-4", spin_up_12v_a=c.pick((2.0, 2.4, 3.0)))
+    kit.add(HardDrive, "light", price=c.pick((103, 108)), spin_up_12v_a=1.0)
+    if c.pick((True, False)):
+        kit.add(HardDrive, "held", price=96, has_power_disable="yes")
+    kit.change("board", has_staggered_spin_up=c.pick((False, False, True)))
+    kit.say("choices", allow_never=False)
+    kit.say("needs", usable_tb=c.pick((7, 7, 11)), failures_survived=c.pick((0, 1)))
 
 
 ALIKE = ("case", "board", "supply", "memory", "boot", "lead", "cable", "hdd-4")

@@ -11,7 +11,14 @@ import pytest
 from optibox.build import items_of
 from optibox.catalog.attachment import Cable, Controller, DisplayCard, Riser
 from optibox.catalog.catalog import Catalog
-from optibox.catalog.platform import Board, Chassis, Cooler, PowerSupply, Processor
+from optibox.catalog.platform import (
+    Board,
+    Chassis,
+    Cooler,
+    PowerLead,
+    PowerSupply,
+    Processor,
+)
 from optibox.catalog.storage import BootMedium, HardDrive, SolidStateDrive
 from optibox.criteria import Weights
 from optibox.model import settle
@@ -24,13 +31,13 @@ from optibox.search.best import Question, best
 from optibox.search.plan import plan
 from optibox.search.result import Plan
 from tests.support.held import held_drives
-from tests.support.late_themes import hanging_leads
+from tests.support.late_themes import deep_leads, hanging_leads
 from tests.support.parts import catalog_of, make, plain_parts
 from tests.support.source import ROOT, rows_of, trees
 from tests.support.tiny import THEMES, Seeded, drawn, loosened
 
 EVERY = "every theme"
-ALL = (*THEMES, held_drives, hanging_leads)
+ALL = (*THEMES, held_drives, hanging_leads, deep_leads)
 SEEDS = range(6)
 MOST_BUILDS = 20_000
 
@@ -179,6 +186,39 @@ def test_fixed_row():
     settle._fix(draft, case)
     solution = draft.program.solve()
     assert (solution.count(count), solution.count(one)) == (1, 0)
+
+
+def test_power_cut_row(monkeypatch):
+    """3.0 and 1.6 A on one SATA plug are 4.6 A: plugs add up, currents do not.
+
+    Each drive alone, and two of either kind as far as rows count, would be carried.
+    """
+    parts = plain_parts()
+    del parts["hdd-4"]
+    parts["supply"] = make(PowerSupply, "supply", leads="sata 1")
+    parts["pair"] = make(PowerLead, "pair", takes_plug="sata", fan_out=2, price=4)
+    for name, amps in (("heavy", 3.0), ("mid", 1.6)):
+        parts[name] = make(HardDrive, name, spin_up_12v_a=amps, stock=1)
+    names = []
+    require = Program.require
+
+    def recording(program, name, left, sense, right) -> None:
+        names.append(name)
+        require(program, name, left, sense, right)
+
+    monkeypatch.setattr(Program, "require", recording)
+    asked = {
+        "needs": {"usable_tb": 7, "failures_survived": 0},
+        "limits": {"array_drives": 2},
+        "money": {"tariff_per_kwh": 0.3},
+        "choices": {"caches": ("none",), "timeouts_min": (30,), "allow_never": False},
+    }
+    found = plan(catalog_of(parts.values()), Scenario.model_validate(asked))
+    assert found.status == "infeasible"
+    assert "power_cut" in names
+    parts["mid"] = make(HardDrive, "mid", spin_up_12v_a=1.5, stock=1)
+    found = plan(catalog_of(parts.values()), Scenario.model_validate(asked))
+    assert found.status == "optimal"
 
 
 def test_late_chosen_row(monkeypatch):

@@ -91,7 +91,7 @@ function tickBox(name) {
 
 function drawWiring(row) {
   put("wiring", scroller("Wiring, drawn", grown(row.drawing)),
-    h("p", { class: "soft" }, "A bar shows how much of a link its busiest operation uses. Beside each drive: its own rate, and what its port carries."),
+    h("p", { class: "soft" }, "A bar shows how much of a link its busiest operation uses. Beside each drive: its own rate, and what its port carries. Power leads below: the larger current of 12 and 5 V while drives start, of what each carries."),
     h("details", {}, h("summary", {}, "The same in words"), wiringTable(row)));
 }
 
@@ -100,8 +100,7 @@ function wiringTable(row) {
     h("ul", { class: "ways" }, row.wiring.map(([, , lines]) =>
       h("li", {}, h("strong", {}, lines[0]), lines.slice(1).map((text) => h("span", {}, text))))),
     row.cards.length ? h("ul", { class: "ways" }, row.cards.map((text) => h("li", {}, text))) : null,
-    h("p", { class: "soft" }, row.power_plugs.map((p) =>
-      `${p.plug} plugs: ${p.wanted} wanted, ${p.given} there${p.from_leads ? `, ${p.from_leads} of them on adapters` : ""}`).join(". ")),
+    row.power_sentence ? h("p", { class: "soft" }, `Power: ${row.power_sentence}.`) : null,
   ];
 }
 

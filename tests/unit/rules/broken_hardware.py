@@ -183,7 +183,7 @@ case(
     "C4 E",
     parts={
         "case": TRAYS_8087,
-        "supply": {**BOTH_PLUGS, "rail_12v_a": 25},
+        "supply": {**BOTH_PLUGS, "rail_12v_a": 25, "lead_awg": 14},
         "rev": (Cable, REVERSE),
     },
     drives=more_drives(2),
@@ -192,7 +192,7 @@ case(
         for name in ("data-1", "data-2", "parity-1", "data-3", "data-4")
     },
     spares=("cable", "rev"),
-    sections={"overrides": {"peripheral_lead_a": 20}},
+    sections={"overrides": {"peripheral_plug_a": 20, "power_lead_a": 20}},
 )
 case(
     "one breakout with legs on board and controller",
@@ -229,7 +229,7 @@ case(
 case("two power plugs for three drives", "C8 E", parts={"supply": {"leads": "sata 2"}})
 case(
     "splitter on a plug that the supply does not have",
-    "C8 E",
+    "C8 E, C8 I",
     parts={
         "supply": {"leads": "peripheral 3"},
         "tap": (PowerLead, {"takes_plug": "sata", "fan_out": 2, "is_moulded": "no"}),
@@ -253,16 +253,28 @@ case(
 )
 case(
     # 3 pins of 1.5 A: Serial ATA specification, quoted from memory
-    "four drives of 2 A on one SATA plug",
-    "C9 E",
+    "three drives of 2 A on one SATA plug",
+    "C9 E, P7 W",
     parts={
         "supply": {"leads": "sata 1"},
         "tap": (PowerLead, {"takes_plug": "sata", "fan_out": 4, "is_moulded": "no"}),
     },
 )
 case(
+    "drives at the end of long thin leads",
+    "P7 E",
+    parts={"supply": {"lead_awg": 22, "lead_m": 3, "leads": "sata 3"}},
+    sections={"overrides": {"power_lead_a": 20}},
+)
+case(
+    "drives at the end of long leads",
+    "P7 W",
+    parts={"supply": {"lead_awg": 20, "lead_m": 1, "leads": "sata 3"}},
+    sections={"overrides": {"power_lead_a": 20}},
+)
+case(
     "five trays on one 4-pin lead",
-    "C9 E",
+    "C9 E, P7 W",
     parts={
         "case": {"backplane_connector": "sata", "backplane_power": "peripheral 1"},
         "supply": {"leads": "sata 1 | peripheral 2", "rail_12v_a": 25},

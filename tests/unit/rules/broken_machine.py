@@ -141,7 +141,12 @@ case(
     drives=(*DRIVES[:2], ("data-3", "hdd-a", "data"), DRIVES[3]),
     operation={"layout": "striped", "n_parity": 1, "write_mode": "plain"},
 )
-case("5 V too weak", "P3 E", parts={"supply": {"rail_5v_a": 1.2}})
+case(
+    "5 V too weak",
+    "P3 E",
+    parts={"supply": {"rail_5v_a": 1.2, "combined_w": 60}},
+)
+case("3.3 and 5 V together too weak", "P8 E", parts={"supply": {"combined_w": 7}})
 case("a supply for a workstation", "P4 I", parts={"supply": {"rated_w": 650}})
 case("plugs of an external brick", "P5 E", parts={"board": {"power_inlet": "dc"}})
 case("battery too small", "P6 W", around={"ups_va": 150, "ups_minutes": 30})
@@ -227,7 +232,7 @@ case(
         "case": {"bays_35": 12, "n_fans": 3},
         "board": {"sata_ports": 12, "idle_w": 45, "active_w": 50},
         "supply": {
-            "leads": "sata 6 | sata 6", "rail_12v_a": 40, "rated_w": 370, "rail_5v_a": 9,
+            "leads": "sata 4 | sata 4 | sata 4", "rail_12v_a": 40, "rated_w": 370, "rail_5v_a": 9,
         },
     },
     drives=more_drives(7),

@@ -26,12 +26,17 @@ def test_the_base_is_the_busy_watts_over_12_volts():
 
 def test_drives_are_spread_over_the_leads():
     found = currents()
-    loads = [(lead.plug, len(lead.drives), lead.on_12v_a) for lead in found.leads]
-    assert loads == [("sata", 2, 4.0), ("sata", 1, 2.0)]
-    assert found.leads[0].most_12v_a == pytest.approx(4 * 4.5)
+    loads = [(lead.name, lead.feeds, lead.on_12v_a) for lead in found.leads]
+    assert loads == [
+        ("lead 1 (SATA power, 4 plugs)", ("data-1", "parity-1"), 4.0),
+        ("lead 2 (SATA power, 4 plugs)", ("data-2",), 2.0),
+    ]
+    # 8 A on 18 AWG: four plugs of 4.5 A are no wire of 18 A
+    assert found.leads[0].most_a == pytest.approx(8.0)
 
 
 def test_trays_hang_on_the_leads_of_their_inlets():
+    """Three drives of 2.0 A starting and fans of 0.2 A."""
     found = currents(
         parts={
             "case": {"backplane_connector": "sata", "backplane_power": "peripheral 1"},
@@ -39,9 +44,11 @@ def test_trays_hang_on_the_leads_of_their_inlets():
         }
     )
     sata, peripheral = found.leads
-    assert sata.drives == ()
-    assert peripheral.on_12v_a == pytest.approx(6.0)
-    assert peripheral.most_12v_a == pytest.approx(8.0)
+    assert sata.feeds == ()
+    assert peripheral.feeds == ("backplane-1",)
+    assert peripheral.on_12v_a == pytest.approx(6.2)
+    assert peripheral.at_work_12v_a == pytest.approx(1.4)
+    assert peripheral.most_a == pytest.approx(8.0)
 
 
 def test_the_largest_group_keeps_the_planned_share():
