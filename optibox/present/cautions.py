@@ -60,7 +60,7 @@ CAUTIONS: tuple[Caution, ...] = (
         key="moulded adapters",
         steps=("power to the drives",),
         text="No moulded 4-pin-to-SATA power adapters: they have caught fire. Crimped "
-        "ones only, one drive on each.",
+        "ones only, and no more on each than its plugs carry.",
     ),
     Caution(
         key="overload",
