@@ -68,7 +68,7 @@ def _operations(found: Assessment) -> Iterator[Neighbour]:
         for timeout, mode in product(timeouts, modes):
             plan = replace(body.operation, timeout_min=timeout, write_mode=mode)
             if plan != build.operation:
-                yield _one(_told(plan), replace(body, operation=plan))
+                yield _one(_told(plan), replace(body, operation=plan, power=()))
 
 
 def _one(what: str, build: Build) -> Neighbour:
@@ -152,7 +152,7 @@ def _exchanged(build: Build, entry: ItemCount, new: Item, count: int) -> Build:
     more = items.get(new.key, ItemCount(item=new, count=0)).count + count
     items[key] = replace(entry, count=entry.count - count)
     items[new.key] = ItemCount(item=new, count=more)
-    body = replace(build, items=tuple(items.values()))
+    body = replace(build, items=tuple(items.values()), power=())
     if isinstance(new.part, Drive):
         body = replace(
             body, drives=tuple(replace(d, key=named(d.key)) for d in build.drives)
@@ -173,7 +173,8 @@ def _leftovers(found: Assessment) -> Iterator[Neighbour]:
             replace(e, count=e.count - 1) if e is entry else e
             for e in found.build.items
         )
-        fewer = replace(found.build, items=tuple(e for e in items if e.count))
+        kept = tuple(e for e in items if e.count)
+        fewer = replace(found.build, items=kept, power=())
         yield Neighbour(
             kind="part",
             what=f"one {entry.item.key} less",
