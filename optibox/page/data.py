@@ -231,7 +231,7 @@ def _way(row: WiringRow) -> list[str]:
     """Return cable, port and power of a drive, as a printed table has them."""
     leg = f"; {row.leg}" if row.leg else ""
     cable = f"{row.cable} [{row.cable_id}]{leg}" if row.cable else "-"
-    return [cable, row.port_words, row.power]
+    return [cable, row.port_words, row.power_short]
 
 
 def _kept(order: dict[str, Any]) -> dict[str, Any]:

@@ -5,8 +5,6 @@ from optibox.page.sheet import (
     BAY_COLUMN,
     BOARD_COLUMN,
     CPU_COLUMN,
-    GAP,
-    ROW,
     Block,
     Sheet,
     box,
@@ -24,6 +22,8 @@ from optibox.wiring.words import PLUG_WORDS, giver_words
 
 _ADAPTERS = ((436.0, 140.0), (590.0, 140.0))
 """Left edge and width of first and second adapters. [px]"""
+ROW, GAP = 19.0, 7.0
+"""Height of a row, room between leads: less than in the data wiring. [px]"""
 _LEAD_ROWS = 2.0
 """Rows that a lead or an adapter takes at least, for its two lines of text."""
 
@@ -72,12 +72,12 @@ def _draw_giver(
     load = f"{words}{number(flow.worst_a, 1)} of {number(most_a, 1)} A"
     sheet.front += [
         box(block, "card"),
-        text(x + 10, y + 19, giver_words(giver), "name"),
-        text(x + 10, y + 36, load, "small"),
+        text(x + 10, y + 16, giver_words(giver), "name"),
+        text(x + 10, y + 31, load, "small"),
     ]
     if giver.takes is not None and block.height > ROW * _LEAD_ROWS:
         label = cut(clean(giver.label), 20)
-        sheet.front.append(text(x + 10, y + 52, label, "small"))
+        sheet.front.append(text(x + 10, y + 45, label, "small"))
     for middle, edge in zip(
         ends, sorted(edges, key=lambda e: e.feed.plug), strict=True
     ):
@@ -100,14 +100,14 @@ def _draw_edge(
     if edge.piece is not None:
         return _draw_giver(sheet, tree, edge.piece, y, edge.carries, edge.most_a)
     x, width = BAY_COLUMN
-    block = Block(x=x, y=y + 2, width=width, height=ROW - 4)
+    block = Block(x=x, y=y + 1.5, width=width, height=ROW - 3)
     flow = edge.carries
     rail = "12 V at a start" if flow.at_start_12v_a >= flow.on_5v_a else "5 V"
     amps = f"{number(flow.worst_a, 1)} A on {rail}"
     free = "" if edge.has_3v3 else ", no 3.3 V"
     sheet.front += [
         box(block, "card"),
-        text(x + 10, y + 16, clean(edge.feed.load), "name"),
-        text(x + width - 10, y + 16, amps + free, "small", "end"),
+        text(x + 10, y + 14, clean(edge.feed.load), "name"),
+        text(x + width - 10, y + 14, amps + free, "small", "end"),
     ]
     return y + ROW / 2, y + ROW

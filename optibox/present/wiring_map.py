@@ -16,7 +16,13 @@ from optibox.report.words import and_list, clean, counted
 from optibox.rules.context import Context, backplane_connector
 from optibox.wiring import PowerTree, tree_of
 from optibox.wiring.loads import INLET
-from optibox.wiring.words import edge_words, giver_words, plug_name, power_words
+from optibox.wiring.words import (
+    edge_words,
+    giver_words,
+    plug_name,
+    power_short,
+    power_words,
+)
 
 BAYS_PER_CONNECTOR = 4
 """Bays behind one multi-lane connector of a backplane."""
@@ -57,6 +63,8 @@ class WiringRow:
     shared_with: tuple[str, ...]
     """Other devices on the same slot or leg."""
     power: str
+    power_short: str
+    """The same in few words, for a table."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +140,7 @@ def _row(found: Assessment, drive: DriveView, tree: PowerTree) -> WiringRow:
         link_mb_s=narrowest.budget_mb_s if narrowest else None,
         shared_with=_sharers(machine, drive),
         power=_power_words(tree, drive),
+        power_short=_power_short(tree, drive),
     )
 
 
@@ -223,6 +232,12 @@ def _power_words(tree: PowerTree, drive: DriveView) -> str:
     if not needs_port(drive) or drive.connection is None:
         return "from its socket"
     return clean(power_words(tree, drive.name))
+
+
+def _power_short(tree: PowerTree, drive: DriveView) -> str:
+    if not needs_port(drive) or drive.connection is None:
+        return "socket"
+    return clean(power_short(tree, drive.name))
 
 
 def power_of(found: Assessment) -> PowerTree:

@@ -35,18 +35,40 @@ def power_words(tree: PowerTree, drive: str) -> str:
     """Return which plug feeds a drive, through which adapters, in words.
 
     Examples: ``SATA power plug 2 of lead 1``; ``plug 1 of power-2 (splitter ...) on
-    SATA power plug 1 of lead 1``; for a drive on a backplane its inlets.
+    SATA power plug 1 of lead 1``; ``through the backplane, on plugs 1 and 2 of lead 3``.
     """
     edges = tree.feeding(drive)
     if not edges:
         return "no power plug"
     if edges[0].feed.load == drive:
         return edge_words(tree, edges[0])
-    inlets = "; ".join(
-        f"inlet {edge.feed.load.rpartition('-')[2]}: {edge_words(tree, edge)}"
-        for edge in edges
+    plugs: dict[str, list[str]] = {}
+    for edge in edges:
+        plugs.setdefault(giver_words(edge.path[-1]), []).append(str(edge.feed.plug))
+    fed = [
+        f"plug{'' if len(numbers) == 1 else 's'} {' and '.join(numbers)} of {giver}"
+        for giver, numbers in plugs.items()
+    ]
+    return f"through the backplane, on {' and '.join(fed)}"
+
+
+def power_short(tree: PowerTree, drive: str) -> str:
+    """Return which plug feeds a drive in few words.
+
+    Examples: ``lead 1 plug 2``; ``lead 1 plug 1, power-2 plug 1``; ``backplane``.
+    """
+    edges = tree.feeding(drive)
+    if not edges:
+        return "no plug"
+    if edges[0].feed.load != drive:
+        return "backplane"
+    path = edges[0].path
+    plugs = [tree.edge_by_load[giver.name].feed.plug for giver in path[1:]]
+    plugs.append(edges[0].feed.plug)
+    return ", ".join(
+        f"{giver_words(giver)} plug {plug}"
+        for giver, plug in zip(path, plugs, strict=True)
     )
-    return f"through the backplane ({inlets})"
 
 
 def edge_words(tree: PowerTree, edge: Edge) -> str:

@@ -60,7 +60,7 @@ def test_a_backplane_names_its_inlets():
         supply={"leads": "sata 2 | peripheral 3"},
     )
     text = told(found)["data-1"]
-    assert text.startswith("through the backplane (inlet 1: 4-pin plug 1 of lead 2;")
+    assert text == "through the backplane, on plugs 1 and 2 of lead 2"
 
 
 def whole(**parts):
