@@ -252,10 +252,11 @@ def _unary(flat: Flat) -> None:
         for i in flat.of(PowerLead)
         if not is_never_safe(i.part)
     ]
+    n = max((c.n_parity_drives for c in flat.menu.choices), default=0)
+    n_data = max((c.n_data for c in flat.menu.choices), default=0)
     for drive in flat.menu.drives:
-        tops.append((drive, "x", "data:", flat.most, "drives"))
+        tops.append((drive, "x", "data:", n_data, "drives"))
         if drive.part.recording == "conventional":
-            n = max((c.n_parity_drives for c in flat.menu.choices), default=0)
             tops.append((drive, "x", "parity:", n, "parities"))
     tops += [(i, "q", "", 2, "cache") for i in flat.of(SolidStateDrive)]
     for item, letter, role, top, group in tops:

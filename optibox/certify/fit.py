@@ -337,7 +337,23 @@ def _pairs(flat: Flat, need: float) -> None:
     flat.row("A11", plus(held, pairs, -need), ">=", 0.0)
 
 
+def _sizes(flat: Flat) -> None:
+    """A1 by thresholds: data above a size, or parity up to it, not both."""
+    drives = flat.menu.drives
+    n_data = max((c.n_data for c in flat.menu.choices), default=0)
+    n_parity = max((c.n_parity_drives for c in flat.menu.choices), default=0)
+    for size in sorted({i.capacity_bytes for i in drives}) if n_parity else ():
+        small = flat.var(f"parity up to {size}")
+        parity = sum_of(
+            flat.drives(i, "parity") for i in drives if i.capacity_bytes <= size
+        )
+        data = sum_of(flat.drives(i, "data") for i in drives if i.capacity_bytes > size)
+        flat.row("A1", plus(parity, small, -float(n_parity)), "<=", 0.0)
+        flat.row("A1", plus(data, small, float(n_data)), "<=", float(n_data))
+
+
 def _sizes_and_sectors(flat: Flat) -> None:
+    _sizes(flat)
     drives = flat.menu.drives
     mixed = flat.entries(lambda c: c.survives == 0 and c.layout == "independent")
     for i in drives:
