@@ -16,7 +16,13 @@ from optibox.migration.records import (
     Task,
 )
 from optibox.migration.replay import replay
-from optibox.migration.shelf import candidates, is_crowded, shelf_of, standing
+from optibox.migration.shelf import (
+    candidates,
+    is_crowded,
+    late_for_old,
+    shelf_of,
+    standing,
+)
 from optibox.migration.task import task_of
 from optibox.scenario import Scenario
 
@@ -88,8 +94,14 @@ def _lack(task: Task, moves: Moves, label: Label) -> Shortage | None:
 
 def _best(task: Task) -> tuple[Moves, Label]:
     """Return the best order; drives change places only where nothing else works."""
-    moves = Moves(task=task, shelf=tuple(d.name for d in shelf_of(task)))
+    moves = Moves(
+        task=task,
+        shelf=tuple(d.name for d in shelf_of(task)),
+        late=frozenset(d.name for d in late_for_old(task) or ()),
+    )
     label = best_order(moves)
+    if moves.late:
+        return moves, label
     if label.borrow_b:
         other = _exchanged(task)
         better = best_order(other)
@@ -101,7 +113,12 @@ def _best(task: Task) -> tuple[Moves, Label]:
 def _route(moves: Moves, label: Label) -> Route:
     carriage = carry(moves, label)
     lent = set(carriage.lent)
-    if moves.late and not any(not moves.by_name[n].is_built for n in lent):
+    is_needed = bool(late_for_old(moves.task))
+    if (
+        moves.late
+        and not is_needed
+        and not any(not moves.by_name[n].is_built for n in lent)
+    ):
         moves = replace(moves, late=frozenset())
     steps = replay(moves.task, actions_of(moves, carriage))
     copied = sum(move[3] for move in carriage.all_moves)

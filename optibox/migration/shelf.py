@@ -47,8 +47,46 @@ def shelf_of(task: Task) -> list[Disk]:
 
 
 def is_crowded(task: Task) -> bool:
-    """Return whether old arrays cannot stand in the machine beside the new drives."""
-    drives = standing(task)
-    return (
-        any(not d.is_built for d in drives) and not task.places.left(drives).is_enough
-    )
+    """Return whether old arrays cannot stand in the machine beside the new drives.
+
+    Drives that the array can start without may come in when the old ones are out.
+    """
+    return late_for_old(task) is None
+
+
+def late_for_old(task: Task) -> list[Disk] | None:
+    """Return the fewest drives that are fitted last, so that old arrays have places.
+
+    Nothing where not even that is enough.
+    """
+    drives, late = standing(task), list[Disk]()
+    if all(d.is_built for d in drives):
+        return late
+    waiting = sorted(_startable(task), key=lambda d: (d.room_b, d.name))
+    while not task.places.left([d for d in drives if d not in late]).is_enough:
+        left = task.places.left([d for d in drives if d not in late])
+        short = {
+            "3.5": left.bays_35 < 0 or left.ports < 0,
+            "2.5": left.bays_25 < 0 or left.ports < 0,
+        }
+        found = next((d for d in waiting if short.get(d.width) and d not in late), None)
+        if found is None:
+            return None
+        late.append(found)
+    return late
+
+
+def _startable(task: Task) -> list[Disk]:
+    """Return empty drives that the array can start without: parity, second sides."""
+    sources = {n for s in task.sources for n in s.disks}
+    free = [
+        d
+        for d in task.built
+        if d.name not in sources and not d.held_b and d.where != "here" and d.is_hard
+    ]
+    parity = [d for d in free if d.role == "parity"]
+    second = []
+    for group in (g for u in task.units for g in u.groups if len(g) > 1):
+        sides = sorted((d for d in free if d.name in group), key=lambda d: d.room_b)
+        second += sides[1:]
+    return [*parity, *second]

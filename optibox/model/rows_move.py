@@ -129,8 +129,17 @@ class _Moves:
             if member.array:
                 self._marks(self.reused[member.array.name], member)
         if self.reused:
-            for row in self._over({}, {}):
+            for row in self._over({}, self._startable()):
                 self.draft.program.require("old_array_placed", row, "<=", 0.0)
+
+    def _startable(self) -> dict[str, list[Expression]]:
+        """Return the empty drives that the array can start without, by width."""
+        found: dict[str, list[Expression]] = {}
+        roles = "data" if "pairs" in self.draft.entry.storage.layout else "parity"
+        for member in self.members:
+            if member.role == roles and not member.disk.held_b:
+                found.setdefault(member.disk.width, []).append(member.count)
+        return found
 
     def _marks(self, flag: Expression, member: _Member) -> None:
         most = float(self._most(member))

@@ -95,6 +95,22 @@ def test_a_larger_drive_stands_in_for_the_parity_drive_until_the_end():
     assert fits == [("old 1",), ("parity-1",)]
 
 
+def test_parity_is_fitted_last_where_an_old_array_needs_its_place():
+    # three bays: one of the new array, two of the old one; parity comes in after them
+    tank = {"old_array": "tank", "where": "loose"}
+    task = task_of([(8, 0), (4, 3, tank)], [(8, 0)], [(4, 3, tank)], bays=3)
+    route = solve(task)
+    assert route.is_safe
+    walk(route.task, route.steps)
+    fits = [s.action.disks for s in route.steps if s.action.kind == "fit"]
+    assert fits[-1] == ("parity-1",)
+    assert [s.action.disks for s in route.steps if s.action.kind == "take out"] == [
+        ("old 1",)
+    ]
+    tight = task_of([(8, 0), (4, 3, tank)], [(8, 0)], [(4, 3, tank)], bays=2)
+    assert solve(tight).shortage.is_crowded
+
+
 def test_files_that_the_array_cannot_hold_are_said():
     route = solve(task_of([(8, 8), (4, 0)], [(8, 8)]))
     assert route.shortage.homeless_b == 4
