@@ -104,12 +104,13 @@ class States:
         return all(set(group) & world.serving for group in unit.groups)
 
     def can_hold(self, name, world) -> bool:
-        """Return whether a drive can serve for a while: it is free and no leader."""
+        """Return whether a drive can serve for a while: it is free and no leader yet.
+
+        It may lead its group later on, once it was drained.
+        """
         if name == BORROWED or not self.task.disk(name).is_built:
             return True
-        groups = [g for u in self.task.units for g in u.groups if name in g]
-        is_led = all(set(group) & world.serving - {name} for group in groups)
-        return self.is_free(name, world) and name not in world.serving and is_led
+        return self.is_free(name, world) and name not in world.serving
 
     def put(self, world, start=None):
         """Yield the loads after one unit of data found a place."""
