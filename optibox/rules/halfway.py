@@ -92,8 +92,10 @@ def _with(machine: Machine, extra: list[Disk]) -> Machine | None:
                 port=port,
             )
         )
+    # leads are hung anew as well as can be: plugs are free to be used meanwhile
     fuller: Build = replace(
         build,
+        power=(),
         items=(*build.items, *items),
         drives=(*build.drives, *drives),
         connections=(*build.connections, *wires),
