@@ -5,32 +5,22 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import Output, Settings
+from optibox.cli.options import (
+    BuildArgument,
+    Format,
+    FormatOption,
+    LookUp,
+    Output,
+    ScenarioOption,
+    Settings,
+)
+from optibox.cli.run import DONE, INFEASIBLE, give, sections_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from optibox.completion.opening import Opened
-    from optibox.present.check_report import CheckReport
-    from optibox.present.text import Line
+    from optibox.report.check_facts import CheckReport
     from optibox.scenario import Scenario
 
-DONE, UNFIT = 0, 3
-
-BuildFile = Annotated[
-    Path, typer.Argument(help="A build: saved by plan, or written by hand.")
-]
-ScenarioOption = Annotated[
-    Path | None,
-    typer.Option("--scenario", help="What the machine is for; else nothing is asked."),
-]
-CatalogOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--catalog", help="Where ids are looked up and mending parts come from."
-    ),
-]
 SectionOption = Annotated[
     str | None,
     typer.Option("--section", help="Only these sections, commas between; see below."),
@@ -48,11 +38,11 @@ EPILOG = (
 
 
 def check(
-    build: BuildFile,
+    build: BuildArgument,
     *,
     scenario: ScenarioOption = None,
     settings: Settings = None,
-    catalogs: CatalogOption = None,
+    catalogs: LookUp = None,
     form: FormatOption = Format.table,
     section: SectionOption = None,
     save: SaveWhole = None,
@@ -63,15 +53,16 @@ def check(
     Figures are given even where it does not work; they then say what would be.
     """
     from optibox.completion.opening import open_build, question
+    from optibox.report.check import CHECK_SECTIONS, CheckAnswer
 
+    sections = sections_of(section, CHECK_SECTIONS)
     asked = question(scenario, settings or (), catalogs or ())
     opened = open_build(build, asked)
     report = _report(opened)
-    sections = _sections(section)
     if save is not None:
         _save(report, opened, save, asked.scenario)
-    _give(report, form, sections, output)
-    raise typer.Exit(DONE if report.is_fit else UNFIT)
+    give(CheckAnswer(report=report, sections=sections), form, output)
+    raise typer.Exit(DONE if report.is_fit else INFEASIBLE)
 
 
 def _save(
@@ -89,8 +80,8 @@ def _save(
 def _report(opened: "Opened") -> "CheckReport":
     from optibox.catalog.check import stamp
     from optibox.completion.mending import mend_all, mends_of
-    from optibox.present.check_report import CheckReport
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
+    from optibox.report.check_facts import CheckReport
     from optibox.report.words import capital
     from optibox.scenario import assumed_defaults
 
@@ -108,70 +99,3 @@ def _report(opened: "Opened") -> "CheckReport":
         together=mend_all(found, catalog) if found.errors else None,
         catalog=catalog,
     )
-
-
-def _sections(text: str | None) -> "Sequence[str]":
-    """Return the sections asked for; unknown ones are refused together."""
-    from optibox.catalog.nearest import nearest
-    from optibox.errors import Fault, InputError
-    from optibox.present.check_text import CHECK_SECTIONS
-
-    if text is None:
-        return ()
-    names = [name.strip().lower() for name in text.split(",") if name.strip()]
-    faults = [
-        Fault(
-            path="--section",
-            value=name,
-            problem=f"is no section; there are {', '.join(CHECK_SECTIONS)}",
-            remedy=nearest(name, CHECK_SECTIONS),
-        )
-        for name in names
-        if name not in CHECK_SECTIONS
-    ]
-    if faults:
-        raise InputError(faults)
-    return names
-
-
-def _give(
-    report: "CheckReport", form: Format, sections: "Sequence[str]", output: Path | None
-) -> None:
-    """Write the answer to stdout or to a file."""
-    from optibox.present.check_data import check_csv, check_json
-    from optibox.present.check_text import check_answer
-
-    if form is Format.table:
-        give_lines(lambda width: check_answer(report, width, sections), output)
-    else:
-        give_text((check_json if form is Format.json else check_csv)(report), output)
-
-
-def give_text(text: str, output: Path | None) -> None:
-    """Write a text to stdout or to a file."""
-    from optibox.files import write_text
-
-    if output is None:
-        typer.echo(text, nl=False)
-    else:
-        write_text(output, text)
-
-
-def give_lines(lines: "Callable[[int], list[Line]]", output: Path | None) -> None:
-    """Write lines: as wide as the terminal and styled there, plain elsewhere."""
-    import os
-    import sys
-
-    from optibox.present.text import PIPED_WIDTH, plain_text
-
-    is_terminal = output is None and sys.stdout.isatty()
-    if not is_terminal or os.environ.get("NO_COLOR"):
-        give_text(plain_text(lines(PIPED_WIDTH)), output)
-        return
-    from rich.console import Console
-    from rich.text import Text
-
-    console = Console(highlight=False)
-    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
-    for line in lines(console.width):
-        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)

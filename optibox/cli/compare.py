@@ -52,7 +52,7 @@ def compare(
 ) -> None:
     """Compare machines: watts, kWh, money, years to pay back, prices then and now."""
     from optibox.completion.opening import open_builds, question
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.compare import CompareReport
     from optibox.report.comparison import compare as compared
 

@@ -54,7 +54,7 @@ def explain(
     """Explain a scenario: what conflicts and by how much, or what each wish costs."""
     from optibox.explain import Refusal
     from optibox.explain import explain as search
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.explain import Explanation
 
     asked, catalog = read(scenario, settings, catalogs, aim)

@@ -104,7 +104,7 @@ def frontier(
     Each row is better than every other row on some axis.
     """
     from optibox.cli.frontier_options import Options, wanted_of
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.frontier import FrontierReport
 
     wanted = wanted_of(
@@ -164,7 +164,7 @@ def search(catalog: "Catalog", asked: "Scenario", wanted: "Wanted") -> "Frontier
 
 def _stamp(found: "Frontier", asked: "Scenario", catalog: "Catalog") -> str:
     """Return how far the catalog can be trusted, as the plan's page says it."""
-    from optibox.present.report import Report
+    from optibox.report.answer import Report
 
     if found.plan is None:
         return catalog.name
@@ -199,7 +199,7 @@ def _keep(found: "Frontier", catalog: "Catalog", save: tuple[int, Path] | None) 
     from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
     from optibox.errors import Fault, InputError
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
 
     if save is None:
         return
@@ -225,7 +225,7 @@ def _draw(found: "Frontier", asked: "Scenario", catalog: "Catalog", path: Path) 
     """Draw the rows to a file."""
     from optibox.catalog.check import stamp
     from optibox.files import write_bytes
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.frontier_picture import picture
 
     if not found.rows:

@@ -1,17 +1,20 @@
 """How to get to a build from drives that hold data: the safe order of steps."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.plan import DONE, INFEASIBLE, Catalogs, Output, Settings
+from optibox.cli.options import (
+    BuildArgument,
+    Catalogs,
+    Format,
+    FormatOption,
+    Output,
+    Settings,
+)
+from optibox.cli.run import DONE, INFEASIBLE, give
 
-if TYPE_CHECKING:
-    from optibox.migration import Route
-
-BuildFile = Annotated[Path, typer.Argument(help="A build, saved or written by hand.")]
 ScenarioOption = Annotated[
     Path | None,
     typer.Option(
@@ -30,7 +33,7 @@ EPILOG = (
 
 
 def migrate(
-    build: BuildFile,
+    build: BuildArgument,
     *,
     scenario: ScenarioOption = None,
     settings: Settings = None,
@@ -41,36 +44,9 @@ def migrate(
     """Show how to reach a build when its drives hold data: each step, safe and short."""
     from optibox.assess import route_to
     from optibox.completion.opening import open_build, question
+    from optibox.report.migration import MigrationReport
 
     opened = open_build(build, question(scenario, settings or (), catalogs or ()))
     route = route_to(opened.completion.assessment, opened.scenario)
-    _give(route, form, output)
+    give(MigrationReport(route=route), form, output)
     raise typer.Exit(DONE if route.is_safe else INFEASIBLE)
-
-
-def _give(route: "Route", form: Format, output: Path | None) -> None:
-    import json
-    import shutil
-
-    from optibox.files import write_text
-    from optibox.present.migration_json import migration_table
-    from optibox.present.migration_text import migration_page
-
-    width = shutil.get_terminal_size((100, 24)).columns
-    if form is Format.table:
-        text = "\n".join(migration_page(route, min(120, max(60, width)))) + "\n"
-    elif form is Format.json:
-        table = {"format": 1, **migration_table(route)}
-        text = json.dumps(table, indent=2, ensure_ascii=False) + "\n"
-    else:
-        text = _csv(route)
-    if output is None:
-        typer.echo(text, nl=False)
-    else:
-        write_text(output, text)
-
-
-def _csv(route: "Route") -> str:
-    from optibox.present.migration_json import migration_csv
-
-    return migration_csv(route)

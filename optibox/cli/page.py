@@ -7,10 +7,7 @@ import typer
 
 from optibox.cli.frontier import Axes, MostRows
 from optibox.cli.frontier import search as search_rows
-from optibox.cli.plan import (
-    DONE,
-    INFEASIBLE,
-    UNPROVEN,
+from optibox.cli.options import (
     Aim,
     AimOption,
     Catalogs,
@@ -18,12 +15,15 @@ from optibox.cli.plan import (
     SecondThoughts,
     Settings,
     TimeLimit,
-    _aim_setting,
-    _catalog_setting,
-    _clear_progress,
-    _progress_writer,
-    _report,
-    _with_second_thoughts,
+)
+from optibox.cli.plan import report_of, with_second_thoughts
+from optibox.cli.run import (
+    DONE,
+    INFEASIBLE,
+    UNPROVEN,
+    clear_progress,
+    progress,
+    read,
 )
 
 if TYPE_CHECKING:
@@ -64,20 +64,19 @@ def page(
     from optibox.files import write_text
     from optibox.page.data import Subject
     from optibox.page.render import render
-    from optibox.scenario import assumed_defaults, read_scenario
+    from optibox.scenario import assumed_defaults
 
     _check_target(output)
-    sets = [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
-    asked, catalog = read_scenario(scenario, sets)
+    asked, catalog = read(scenario, settings, catalogs, aim)
     front = _front(catalog, asked, _wanted(axes, rows, time_limit), is_single=is_single)
     found = front.plan
     if found is None or found.assessment is None:
         _say_why(front, asked, catalog)
         raise typer.Exit(_code(front))
-    report = _report(found, asked, catalog, assumed_defaults(asked))
+    report = report_of(found, asked, catalog, assumed_defaults(asked))
     if has_second_thoughts:
-        report = _with_second_thoughts(report)
-    _clear_progress()
+        report = with_second_thoughts(report)
+    clear_progress()
     subject = Subject(
         frontier=front,
         report=report,
@@ -126,7 +125,7 @@ def _front(
     if not is_single:
         return with_plan(search_rows(catalog, asked, wanted))
     limit = wanted.time_limit_s
-    found = search(catalog, asked, time_limit_s=limit, on_progress=_progress_writer())
+    found = search(catalog, asked, time_limit_s=limit, on_progress=progress())
     return frontier_of(found)
 
 
@@ -158,13 +157,13 @@ def _command(
 
 def _say_why(front: "Frontier", asked: "Scenario", catalog: "Catalog") -> None:
     """Say on stderr why there is no page."""
-    from optibox.present.text import page as text_page
-    from optibox.present.text import plain_text
+    from optibox.report.plan import PlanAnswer
+    from optibox.report.text import as_text
 
-    _clear_progress()
+    clear_progress()
     if front.plan is not None:
-        report = _report(front.plan, asked, catalog, ())
-        typer.echo(plain_text(text_page(report, 100)), nl=False, err=True)
+        report = report_of(front.plan, asked, catalog, ())
+        typer.echo(as_text(PlanAnswer(report=report).page(100)), nl=False, err=True)
     typer.echo("No page is written.", err=True)
 
 

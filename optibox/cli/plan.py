@@ -6,28 +6,29 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
+from optibox.cli.options import (
+    Aim,
+    Catalogs,
+    Format,
+    FormatOption,
+    Output,
+    ScenarioFile,
+    SecondThoughts,
+    Settings,
+    TimeLimit,
+)
+from optibox.cli.run import code_of, give, progress, read, sections_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Iterable
 
     from optibox.catalog.catalog import Catalog
-    from optibox.present.report import Report
+    from optibox.report.answer import Report
     from optibox.scenario import Assumed, Scenario
     from optibox.search.result import Plan
 
-DONE, INFEASIBLE, UNPROVEN, UNSETTLED, REFUTED = 0, 3, 4, 5, 6
-
-
-class AimOption(StrEnum):
-    """What is made best."""
-
-    total_cost = "total-cost"
-    purchase = "purchase"
-    annual_energy = "annual-energy"
-    asleep_watts = "asleep-watts"
-    ingest = "ingest"
-    read = "read"
+UNSETTLED, REFUTED = 5, 6
+"""Exit codes of a second opinion, beside those of all commands."""
 
 
 class SolverOption(StrEnum):
@@ -37,24 +38,6 @@ class SolverOption(StrEnum):
     highs = "highs"
 
 
-ScenarioFile = Annotated[Path, typer.Argument(help="A scenario file.")]
-Settings = Annotated[
-    list[str] | None,
-    typer.Option("--set", help="Change a key for this run: needs.usable_tb=16."),
-]
-Catalogs = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--catalog", help="Use these catalogs instead of the scenario's; later win."
-    ),
-]
-Aim = Annotated[AimOption | None, typer.Option("--aim", help="What is made best.")]
-TimeLimit = Annotated[
-    float | None,
-    typer.Option(
-        "--time-limit", min=0.1, help="Stop after so many seconds with the best so far."
-    ),
-]
 Save = Annotated[
     Path | None, typer.Option("--save", help="Write the build to this TOML file.")
 ]
@@ -65,14 +48,6 @@ Sections = Annotated[
         "--section",
         help="Sections below the page, commas between: order, wiring, run, figures, "
         "slack, moving, warnings, assumptions, cautions, proof.",
-    ),
-]
-SecondThoughts = Annotated[
-    bool,
-    typer.Option(
-        "--second-thoughts",
-        help="Also the nearest machine with other parts, and for each part to buy the "
-        "price at which another machine wins; two searches and more for each part.",
     ),
 ]
 Certify = Annotated[
@@ -95,10 +70,6 @@ CertifySolver = Annotated[
         help="Who gives it; highs is the planner's own solver.",
     ),
 ]
-Output = Annotated[
-    Path | None, typer.Option("--output", "-o", help="Write the answer to this file.")
-]
-
 EPILOG = (
     "Exit codes: 0 proven, 2 bad input, 3 no machine meets all needs within all limits, "
     "4 stopped without proof (the best machine so far is shown with its gap), 5 proven, "
@@ -130,25 +101,23 @@ def plan(
 
     The first page says what to buy and what comes out of it; sections follow.
     """
-    from optibox.scenario import assumed_defaults, read_scenario
+    from optibox.report.plan import DEFAULT_SECTIONS, SECTIONS, PlanAnswer
+    from optibox.scenario import assumed_defaults
     from optibox.search.plan import plan as search
 
-    sections = _sections(section, is_all=is_all)
-    asked, catalog = read_scenario(
-        scenario, [*_catalog_setting(catalogs), *(settings or ()), *_aim_setting(aim)]
-    )
-    found = search(
-        catalog, asked, time_limit_s=time_limit, on_progress=_progress_writer()
-    )
-    report = _report(found, asked, catalog, assumed_defaults(asked))
+    sections = sections_of(section, SECTIONS) if section else DEFAULT_SECTIONS
+    asked, catalog = read(scenario, settings, catalogs, aim)
+    found = search(catalog, asked, time_limit_s=time_limit, on_progress=progress())
+    report = report_of(found, asked, catalog, assumed_defaults(asked))
     if has_second_thoughts:
-        report = _with_second_thoughts(report)
+        report = with_second_thoughts(report)
     if found.status == "infeasible" and form is not Format.csv:
         report = _with_refusal(report, time_limit)
     if is_certified:
         report = _with_certificate(report, certify_time, certify_solver)
         found = report.plan
-    _give(report, form, sections, output)
+    shown = tuple(SECTIONS) if is_all else sections
+    give(PlanAnswer(report=report, sections=shown), form, output)
     if save is not None:
         _save(found, save, catalog)
     raise typer.Exit(_code_of(report))
@@ -192,18 +161,13 @@ def _with_certificate(
     return replace(report, plan=plan, certificate=told)
 
 
-def code_of(found: "Plan") -> int:
-    """Return the exit code that an answer ends in."""
-    codes = {"optimal": DONE, "infeasible": INFEASIBLE}
-    return codes.get(found.status, UNPROVEN)
-
-
-def _report(
+def report_of(
     found: "Plan", asked: "Scenario", catalog: "Catalog", assumed: "Iterable[Assumed]"
 ) -> "Report":
+    """Return what an answer is made of, as of today."""
     from datetime import UTC, datetime
 
-    from optibox.present.report import Report
+    from optibox.report.answer import Report
 
     return Report(
         plan=found,
@@ -228,11 +192,11 @@ def _with_refusal(report: "Report", time_limit_s: float | None) -> "Report":
     left = EXPLAINED_S
     if time_limit_s is not None:
         left = max(1.0, time_limit_s - report.plan.proof.seconds)
-    asker = Asker(report.catalog, left, _progress_writer())
+    asker = Asker(report.catalog, left, progress())
     return replace(report, refusal=refusal(asker, report.scenario, is_short=True))
 
 
-def _with_second_thoughts(report: "Report") -> "Report":
+def with_second_thoughts(report: "Report") -> "Report":
     """Return a report with what stands beside a proven plan."""
     from dataclasses import replace
 
@@ -247,126 +211,15 @@ def _with_second_thoughts(report: "Report") -> "Report":
             )
         return report
     second = second_thoughts(
-        report.catalog, report.scenario, best, on_progress=_progress_writer()
+        report.catalog, report.scenario, best, on_progress=progress()
     )
     return replace(report, second=second)
-
-
-def _catalog_setting(names: list[str] | None) -> list[str]:
-    """Return catalogs named on the command line as a setting: paths from here."""
-    if not names:
-        return []
-    import json
-
-    from optibox.catalog.locate import find_catalogs
-
-    paths = [str(path.resolve()) for path in find_catalogs(names, Path.cwd())]
-    return [f"catalogs={json.dumps(paths)}"]
-
-
-def _aim_setting(aim: AimOption | None) -> list[str]:
-    return [] if aim is None else [f'choices.aim="{aim.value.replace("-", " ")}"']
-
-
-def _sections(text: str | None, *, is_all: bool) -> "Sequence[str]":
-    """Return the sections asked for; unknown ones are refused together."""
-    from optibox.catalog.nearest import nearest
-    from optibox.errors import Fault, InputError
-    from optibox.present.sections import SECTIONS
-    from optibox.present.text import DEFAULT_SECTIONS
-
-    if is_all:
-        return tuple(SECTIONS)
-    if text is None:
-        return DEFAULT_SECTIONS
-    names = [name.strip().lower() for name in text.split(",") if name.strip()]
-    faults = [
-        Fault(
-            path="--section",
-            value=name,
-            problem=f"is no section; there are {', '.join(SECTIONS)}",
-            remedy=nearest(name, SECTIONS),
-        )
-        for name in names
-        if name not in SECTIONS
-    ]
-    if faults:
-        raise InputError(faults)
-    return names
-
-
-def _progress_writer() -> "Callable[[str], None] | None":
-    """Return what shows progress on one line of a terminal; nothing elsewhere."""
-    import sys
-
-    if not sys.stderr.isatty():
-        return None
-
-    def show(line: str) -> None:
-        sys.stderr.write(f"\r\x1b[K{line[:78]}")
-        sys.stderr.flush()
-
-    return show
-
-
-def _clear_progress() -> None:
-    import sys
-
-    if sys.stderr.isatty():
-        sys.stderr.write("\r\x1b[K")
-        sys.stderr.flush()
-
-
-def _give(
-    report: "Report", form: Format, sections: "Sequence[str]", output: Path | None
-) -> None:
-    """Write the answer to stdout or to a file."""
-    from optibox.files import write_text
-    from optibox.present.as_csv import as_csv
-    from optibox.present.as_json import as_json
-    from optibox.present.text import answer, plain_text
-
-    _clear_progress()
-    if form is Format.table and output is None:
-        _show(report, sections)
-        return
-    if form is Format.table:
-        text = plain_text(answer(report, sections=sections))
-    else:
-        text = (as_json if form is Format.json else as_csv)(report)
-    if output is None:
-        typer.echo(text, nl=False)
-    else:
-        write_text(output, text)
-
-
-def _show(report: "Report", sections: "Sequence[str]") -> None:
-    """Print the answer: as wide as the terminal, styled there alone."""
-    import os
-    import sys
-
-    from optibox.present.text import answer, plain_text
-
-    if not sys.stdout.isatty():
-        typer.echo(plain_text(answer(report, sections=sections)), nl=False)
-        return
-    from rich.console import Console
-    from rich.text import Text
-
-    console = Console(highlight=False)
-    lines = answer(report, console.width, sections)
-    if os.environ.get("NO_COLOR"):
-        typer.echo(plain_text(lines), nl=False)
-        return
-    styles = {"strong": "bold", "caution": "yellow", "plain": ""}
-    for line in lines:
-        console.print(Text(line.text, style=styles[line.style]), soft_wrap=True)
 
 
 def _save(found: "Plan", path: Path, catalog: "Catalog") -> None:
     from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
 
     if found.assessment is None:
         typer.echo(f"no build to save; {path} is not written", err=True)

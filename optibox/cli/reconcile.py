@@ -75,7 +75,7 @@ def reconcile(
     from optibox.measure.read import read_readings
     from optibox.measure.reconcile import reconcile as work
     from optibox.measure.records import REPEATABILITY_W, RESOLUTION_W, Meter
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.reconcile import ReconcileReport
 
     _check_picture(picture)

@@ -4,9 +4,8 @@ from typing import Annotated
 
 import typer
 
-from optibox.cli.catalog import Format, FormatOption
-from optibox.cli.check import give_lines, give_text
-from optibox.cli.plan import Output
+from optibox.cli.options import Format, FormatOption, Output
+from optibox.cli.run import give
 
 OneRule = Annotated[
     list[str] | None, typer.Argument(help="Ids such as C3, or a letter; none = all.")
@@ -23,15 +22,6 @@ def rules(
     ids: OneRule = None, *, form: FormatOption = Format.table, output: Output = None
 ) -> None:
     """List the rules of fit with what happens where they are broken."""
-    from optibox.present.check_rules import (
-        rule_rows,
-        rules_csv,
-        rules_json,
-        rules_lines,
-    )
+    from optibox.report.rules import RulesReport, rule_rows
 
-    rows = rule_rows(ids or ())
-    if form is Format.table:
-        give_lines(lambda width: rules_lines(rows, width), output)
-    else:
-        give_text((rules_json if form is Format.json else rules_csv)(rows), output)
+    give(RulesReport(rows=rule_rows(ids or ())), form, output)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, Protocol
+from typing import TYPE_CHECKING, Any, NoReturn, Protocol, runtime_checkable
 
 import typer
 
@@ -26,7 +26,7 @@ class Answer(Protocol):
         """Return the answer as a document."""
         ...
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, Any] | list[Any]:
         """Return the answer as the table that is written as JSON."""
         ...
 
@@ -39,33 +39,51 @@ def give(answer: Answer, form: Format, output: Path | None) -> None:
 
         give_text(as_json(answer.to_dict()), output)
         return
+    if form is Format.table:
+        _show(answer, output)
+        return
     document = answer.document()
     if form is Format.html:
         from optibox.report.as_html import as_html
 
         give_text(as_html(document), output)
-    elif form is Format.csv:
+    else:
         from optibox.report.as_csv import as_csv
 
         if document.data is None:
             refuse("--format", "csv", "has no rows here", "Ask for table or json.")
         give_text(as_csv(document.data, document.data_notes), output)
-    else:
-        _show(document, output)
 
 
-def _show(document: "Document", output: Path | None) -> None:
+@runtime_checkable
+class Paged(Protocol):
+    """An answer that saves lines where the width asks for it."""
+
+    def page(self, width: int) -> "Document":
+        """Return the part that is to fit on one screen."""
+        ...
+
+    def document(self, width: int = 100) -> "Document":
+        """Return the answer for a width."""
+        ...
+
+
+def _show(answer: Answer, output: Path | None) -> None:
     import os
     import shutil
     import sys
 
-    from optibox.report.text import PIPED_WIDTH, as_text
+    from optibox.report.text import PIPED_WIDTH, as_text, within
 
     if output is not None or not sys.stdout.isatty():
-        give_text(as_text(document), output)
+        give_text(as_text(answer.document()), output)
         return
     width = shutil.get_terminal_size((PIPED_WIDTH, 24)).columns
     is_colored = not os.environ.get("NO_COLOR")
+    if isinstance(answer, Paged):
+        document = answer.document(within(width))
+    else:
+        document = answer.document()
     give_text(as_text(document, width, is_colored=is_colored), None)
 
 

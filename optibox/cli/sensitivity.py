@@ -130,7 +130,7 @@ def _of_build(
     spreads: "Spreads",
     corners: "dict[str, Corner]",
 ) -> "tuple[SensitivityReport | None, int]":
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.machines import changes
     from optibox.report.sensitivity import SensitivityReport
     from optibox.running.regret import robust_pick
@@ -179,7 +179,7 @@ def _of_catalog(
     corners: "dict[str, Corner]",
     time_limit: float | None,
 ) -> "tuple[SensitivityReport | None, int]":
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.machines import difference, main_parts
     from optibox.report.sensitivity import SensitivityReport
     from optibox.running.regret import robust_pick

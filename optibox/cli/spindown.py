@@ -96,7 +96,7 @@ def spindown(
         raise typer.Exit(_code(report))
 
     from optibox.build import load_build
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.spindown import SpindownReport
     from optibox.running.spindown import spindown as answer
 
@@ -108,7 +108,7 @@ def spindown(
 def _planned(
     asked: "Scenario", catalog: "Catalog", time_limit: float | None
 ) -> "PlannedReport":
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.report.spindown_planned import PlannedReport
     from optibox.running.policy_plan import planned_table
     from optibox.running.spindown import spindown as answer

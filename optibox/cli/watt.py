@@ -99,7 +99,7 @@ def watt(
     change: Number = 1,
 ) -> None:
     """Show what a watt costs, what to change next, and what each need costs."""
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
     from optibox.running.swaps import swap_list
 
     asked, catalog = read(scenario, settings, catalogs)
@@ -181,7 +181,7 @@ def _save(found: "SwapList", change: int, path: Path) -> None:
     """Write the machine that comes out of one change."""
     from optibox.build import Label, save_build
     from optibox.catalog.check import stamp
-    from optibox.present.report import currency_of
+    from optibox.report.answer import currency_of
 
     if change > len(found.swaps):
         problem = f"is no change; there are {len(found.swaps)}"

@@ -5,10 +5,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from optibox.assess import Assessment
-from optibox.present.cautions import cautions_for
-from optibox.present.order import OrderRow, order_list
-from optibox.present.sections import card_words
-from optibox.present.wiring_map import (
+from optibox.report.cautions import cautions_for
+from optibox.report.order import OrderRow, order_list
+from optibox.report.plan import card_words
+from optibox.report.wiring_map import (
     WiringRow,
     card_rows,
     power_rows,

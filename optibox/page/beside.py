@@ -10,9 +10,9 @@ from optibox.frontier.second import SecondThoughts
 from optibox.measure.records import Meter
 from optibox.measure.sheet import ONE_HOUR_MIN, sheet_of
 from optibox.migration import Route
-from optibox.present.migration_text import left_over, state_text, step_text, summary
-from optibox.present.settle import finding_text, merged
+from optibox.report.migration import left_over, state_text, step_text, summary
 from optibox.report.second import nearest_words, second_dict
+from optibox.report.settle import finding_text, merged
 from optibox.report.sheet import (
     BEFORE,
     HOW_POWER,

@@ -20,17 +20,10 @@ from optibox.page.packing import lean, plain
 from optibox.page.pictures import chain_rows, day_rows, ladder_rows, power_table
 from optibox.page.question import question
 from optibox.page.ways import ways_of
-from optibox.present.as_json import described
-from optibox.present.cautions import CAUTIONS
-from optibox.present.figures_table import figure_groups
-from optibox.present.order import STEPS
-from optibox.present.report import Report
-from optibox.present.run_line import operation_rows
-from optibox.present.sections import card_words, proof_text, wiring_words
-from optibox.present.settle import finding_text, merged
-from optibox.present.slack import share_text, slacks
-from optibox.present.verdict import does, standing
-from optibox.present.wiring_map import WiringRow, card_rows, wiring_rows
+from optibox.report.answer import Report
+from optibox.report.cautions import CAUTIONS
+from optibox.report.described import described
+from optibox.report.figures import figure_groups
 from optibox.report.frontier import (
     ends_of,
     horizon_words,
@@ -40,6 +33,13 @@ from optibox.report.frontier import (
     trade_words,
 )
 from optibox.report.machines import drives_and_ways
+from optibox.report.order import STEPS
+from optibox.report.plan import card_words, proof_text, wiring_words
+from optibox.report.run_line import operation_rows
+from optibox.report.settle import finding_text, merged
+from optibox.report.slack import share_text, slacks
+from optibox.report.verdict import does, standing
+from optibox.report.wiring_map import WiringRow, card_rows, wiring_rows
 from optibox.report.words import capital, clean
 from optibox.scenario import Scenario
 

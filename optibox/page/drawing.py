@@ -29,8 +29,8 @@ from optibox.page.sheet import (
     load_bar,
     text,
 )
-from optibox.present.wiring_map import WiringRow, wiring_rows
-from optibox.present.words import cut
+from optibox.report.text import cut
+from optibox.report.wiring_map import WiringRow, wiring_rows
 from optibox.report.words import clean, counted
 
 _SLOT_H = 62.0

@@ -16,9 +16,9 @@ from optibox.page.sheet import (
     curve,
     text,
 )
-from optibox.present.wiring_map import WiringRow
-from optibox.present.words import cut
 from optibox.report.quantity import number
+from optibox.report.text import cut
+from optibox.report.wiring_map import WiringRow
 from optibox.report.words import clean
 
 BAY_H, FREE_H = 46.0, 16.0

@@ -11,9 +11,9 @@ from optibox.page.sheet import (
     curve,
     text,
 )
-from optibox.present.wiring_map import power_of
-from optibox.present.words import cut
 from optibox.report.quantity import number
+from optibox.report.text import cut
+from optibox.report.wiring_map import power_of
 from optibox.report.words import clean
 from optibox.wiring import Edge, PowerTree
 from optibox.wiring.amperes import Amperes

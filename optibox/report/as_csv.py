@@ -21,7 +21,10 @@ def as_csv(table: Table, remarks: Sequence[str] = ()) -> str:
 
 
 def cell_of(value: Value, unit: Unit | None = None) -> str:
-    """Return a value as a cell: money to the cent, other numbers to six digits."""
+    """Return a value as a cell: money to the cent, other numbers to six digits.
+
+    Words keep their lines; nothing in them can steer a terminal.
+    """
     if isinstance(value, Quantity):
         unit = value.unit
         value = value.value
@@ -35,7 +38,7 @@ def cell_of(value: Value, unit: Unit | None = None) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         return _digits(value, unit) if math.isfinite(value) else ""
-    return clean(str(value))
+    return "\n".join(map(clean, str(value).splitlines()))
 
 
 def _digits(value: float, unit: Unit | None) -> str:

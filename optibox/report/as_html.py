@@ -14,6 +14,7 @@ from optibox.report.document import (
     Items,
     Note,
     Row,
+    Section,
     Table,
     Value,
     words_of,
@@ -70,12 +71,13 @@ def _body(document: Document) -> Iterator[str]:
     )  # fmt: skip
     yield f"<h1>{_e(head)}</h1>"
     yield from (f'<p class="strong">{_e(text)}</p>' for text in more if text != head)
-    for block in document.lead:
-        yield from _block(block)
-    for section in document.sections:
-        yield f"<h2>{_e(section.title)}</h2>"
-        for block in section.blocks:
-            yield from _block(block)
+    for part in (*document.lead, *document.sections):
+        if isinstance(part, Section):
+            yield f"<h2>{_e(part.title)}</h2>"
+            for block in part.blocks:
+                yield from _block(block)
+        else:
+            yield from _block(part)
     for block in document.end:
         yield from _block(block)
 
@@ -95,7 +97,7 @@ def _block(block: Block) -> Iterator[str]:
             yield from (_item(item) for item in block.items)
             yield "</ul>"
         case Facts():
-            yield "<dl>"
+            yield f'<dl class="{block.tone}">'
             for name, value in block.facts:
                 yield f"<dt>{_e(name)}</dt><dd>{_value(value)}</dd>"
             yield "</dl>"

@@ -3,7 +3,7 @@
 import json
 import math
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ _DIGITS = 6
 """Decimals of numbers: far below what any figure is known to."""
 
 
-def as_json(table: Mapping[str, Any]) -> str:
+def as_json(table: Mapping[str, Any] | Sequence[Any]) -> str:
     """Return a table as JSON text that no terminal is steered by."""
     text = json.dumps(plain(table), indent=2, ensure_ascii=False, allow_nan=False)
     return "".join(map(_shown, text)) + "\n"
@@ -26,8 +26,14 @@ def _shown(char: str) -> str:
     return json.dumps(char)[1:-1]
 
 
+class Exact(dict[str, Any]):
+    """A table whose numbers keep the digits that they have."""
+
+
 def plain(value: Any) -> Any:  # noqa: ANN401 - any record or JSON value
     """Return records as tables, numbers rounded, what is not finite as null."""
+    if isinstance(value, Exact):
+        return value
     if is_dataclass(value) and not isinstance(value, type):
         value = asdict(value)
     if isinstance(value, Mapping):

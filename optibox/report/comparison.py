@@ -9,9 +9,9 @@ from optibox.build import Build, ItemCount
 from optibox.catalog.catalog import Catalog
 from optibox.catalog.columns import Figure, Level, Part
 from optibox.completion.opening import Opened
-from optibox.present.figures_table import figure_groups
-from optibox.present.run_line import layout_words
 from optibox.report.as_json import FORMAT, cents
+from optibox.report.figures import figure_groups
+from optibox.report.run_line import layout_words
 from optibox.search.result import Plan
 
 _WATTS = (

@@ -127,6 +127,7 @@ class Facts:
     """Names with their values, aligned."""
 
     facts: tuple[tuple[str, Value], ...]
+    tone: Tone = "plain"
 
 
 Block = Note | Items | Facts | Table
@@ -149,7 +150,8 @@ class Document:
     """
 
     verdict: tuple[str, ...]
-    lead: tuple[Block, ...] = ()
+    lead: "tuple[Block | Section, ...]" = ()
+    """What belongs to the verdict, without a blank line between."""
     sections: tuple[Section, ...] = ()
     end: tuple[Block, ...] = ()
     data: Table | None = None

@@ -36,6 +36,7 @@ from optibox.report.words import and_list, capital, counted
 from optibox.rules.reach import tb
 
 NO_BUILD = "No machine of this catalog meets all needs within all limits."
+NOT_FOUND = "No machine was found in the time given; one may exist."
 
 _BY_KEY = {c.scenario_key: c for c in CRITERIA if c.need or c.limit}
 _SUMS = ("total cost", "purchase")

@@ -12,7 +12,7 @@ from optibox.frontier.second import SecondThoughts
 from optibox.report.as_json import FORMAT, cents
 from optibox.report.document import Column, Document, Note, Table, notes, section
 from optibox.report.document import Row as Cells
-from optibox.report.explain import NO_BUILD
+from optibox.report.explain import NO_BUILD, NOT_FOUND
 from optibox.report.machines import drives_and_ways
 from optibox.report.quantity import Unit, number, share, sum_of
 from optibox.report.second import TITLE, second_dict, second_section
@@ -21,7 +21,6 @@ from optibox.report.words import and_list, counted
 BESIDE: tuple[str, ...] = ("total cost", "kwh")
 """Axes that stand beside those that were asked for."""
 PLAN_MARK = "*"
-NOT_FOUND = "No machine was found in the time given; one may exist."
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,6 +22,7 @@ from optibox.report.document import (
     Note,
     Phrases,
     Row,
+    Section,
     Table,
     Tone,
     Value,
@@ -59,8 +60,12 @@ def as_text(
     is_colored : bool
         With the styles of a terminal.
     """
-    width = min(WIDEST, max(NARROWEST, width))
-    return _printed(_document(document, width), is_colored=is_colored)
+    return _printed(_document(document, within(width)), is_colored=is_colored)
+
+
+def within(width: int) -> int:
+    """Return the width of the text that a terminal of a width gets."""
+    return min(WIDEST, max(NARROWEST, width))
 
 
 def wrapped(text: str, width: int) -> list[str]:
@@ -132,17 +137,24 @@ _MEASURE = Console(file=StringIO(), width=WIDEST, color_system=None)
 def _document(document: Document, width: int) -> Iterator[RenderableType]:
     for text in document.verdict:
         yield _lines(text, width, tone="strong")
-    for block in document.lead:
-        yield from _block(block, width, 0)
+    for part in document.lead:
+        if isinstance(part, Section):
+            yield from _section(part, width)
+        else:
+            yield from _block(part, width, 0)
     for section in document.sections:
         yield ""
-        yield _lines(section.title, width, tone="strong")
-        for block in section.blocks:
-            yield from _block(block, width, MARGIN)
+        yield from _section(section, width)
     if document.end:
         yield ""
     for block in document.end:
         yield from _block(block, width, 0)
+
+
+def _section(section: Section, width: int) -> Iterator[RenderableType]:
+    yield _lines(section.title, width, tone="strong")
+    for block in section.blocks:
+        yield from _block(block, width, MARGIN)
 
 
 def _text(text: str, tone: Tone = "plain") -> Text:
@@ -184,7 +196,8 @@ def _item(item: Item, width: int, margin: int) -> Iterator[RenderableType]:
 def _facts(block: Facts, width: int, margin: int) -> RenderableType:
     names = max((cell_len(clean(name)) for name, _ in block.facts), default=0)
     names = min(names, int(width * LABEL_SHARE))
-    rows = [[_text(name), _text(words_of(value))] for name, value in block.facts]
+    tone = block.tone
+    rows = [[_text(x, tone), _text(words_of(y), tone)] for x, y in block.facts]
     room = width - margin - names - GAP
     return _grid(rows, [_Place(names), _Place(room)], margin)
 

@@ -14,7 +14,7 @@ from optibox.build.items import OWNED_SUFFIX
 from optibox.catalog.platform import Chassis
 from optibox.catalog.storage import HardDrive, SolidStateDrive
 from optibox.cli import app
-from optibox.present.migration_json import migration_table
+from optibox.report.migration import migration_dict
 from optibox.scenario import OwnedPart
 from optibox.search.plan import plan
 from tests.oracle.test_optimum import TIME_LIMIT_S
@@ -169,7 +169,7 @@ def see(seed):
     """Do one move by hand; return whether there was one."""
     build, asked = situation(seed)
     found = assess(build, asked)
-    table = migration_table(route_to(found))
+    table = migration_dict(route_to(found))
     if not table["needed"] or not table["safe"]:
         return False
     haul = haul_of(build, asked)
@@ -194,7 +194,7 @@ def test_a_saved_build_moves_as_its_scenario_says(seed, tmp_path):
     save_build(build, path, "test", asked)
     done = CliRunner().invoke(app, ["migrate", str(path), "--format", "json"])
     table = json.loads(done.stdout)
-    wanted = json.loads(json.dumps(migration_table(route_to(assess(build, asked)))))
+    wanted = json.loads(json.dumps(migration_dict(route_to(assess(build, asked)))))
     assert table["steps"] == wanted["steps"]
     assert done.exit_code == (0 if wanted["safe"] else 3)
 
@@ -203,7 +203,7 @@ def test_the_hand_sees_what_is_wrong():
     """A simulator that never refuses shows nothing."""
     seed = next(s for s in range(50) if see(s))
     build, asked = situation(seed)
-    steps = migration_table(route_to(assess(build, asked)))["steps"]
+    steps = migration_dict(route_to(assess(build, asked)))["steps"]
     for kind in ("copy", "verify", "fit", "test", "read back"):
         cut = [s for s in steps if s["kind"] != kind]
         if len(cut) < len(steps):
@@ -227,7 +227,7 @@ def test_moves_into_what_the_planner_finds_lose_nothing(seed):
         or found.assessment.build.operation.layout == "striped pairs"
     ):
         return
-    table = migration_table(route_to(found.assessment))
+    table = migration_dict(route_to(found.assessment))
     if table["needed"]:
         counts = {o.id: o.count for o in instance.scenario.owned}
         if max(counts.values()) == 1:

@@ -7,8 +7,8 @@ import pytest
 
 from optibox.model import solver
 from optibox.model.solver import Expression, Outcome, Program
-from optibox.present.report import Report
-from optibox.present.verdict import NOT_FOUND, verdict
+from optibox.report.answer import Report
+from optibox.report.verdict import NOT_FOUND, verdict
 from optibox.search.plan import plan
 from tests.support.upgrades import four_mixed, upgrade
 

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from optibox import assess, load_build, plan, read_scenario
 from optibox.cli import app
-from optibox.present.as_json import described
+from optibox.report.described import described
 from tests.support.source import ROOT
 from tests.unit.page.test_data import opened
 

@@ -17,7 +17,7 @@ import optibox.search.plan
 from optibox.assess import assess
 from optibox.build import load_build
 from optibox.cli import app
-from optibox.present.order import order_list
+from optibox.report.order import order_list
 from optibox.search.result import Plan
 from tests.unit.present.machines import plan_of, reference_build
 
@@ -213,7 +213,7 @@ def test_help_names_exit_codes_and_is_light():
         "import sys; from optibox.cli import app\n"
         "try: app(['plan', '--help'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'pulp', 'highspy', 'numpy', 'rich', 'optibox.present'}\n"
+        "heavy = {'pulp', 'highspy', 'numpy', 'rich', 'optibox.report'}\n"
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     )
     done = subprocess.run(

@@ -16,9 +16,11 @@ from optibox.catalog.read import read_catalog
 from optibox.completion.mending import mends_of
 from optibox.completion.opening import Question, open_build
 from optibox.errors import InputError
-from optibox.present.check_data import check_csv, check_json
-from optibox.present.check_report import CheckReport
-from optibox.present.check_text import check_answer
+from optibox.report.as_csv import as_csv
+from optibox.report.as_json import as_json
+from optibox.report.check import CheckAnswer
+from optibox.report.check_facts import CheckReport
+from optibox.report.text import as_text
 from tests.support.mutations import mutated
 from tests.unit.present.machines import large_build, reference_build
 
@@ -45,8 +47,9 @@ def said_about(path):
         assert all(told)
         return "\n".join(told)
     report = CheckReport(name="x", completion=opened.completion, currency="EUR")
-    text = "\n".join(line.text for line in check_answer(report, 80))
-    return text + check_json(report) + check_csv(report)
+    answer = CheckAnswer(report=report)
+    document = answer.document()
+    return as_text(document, 80) + as_json(answer.to_dict()) + as_csv(document.data)
 
 
 SCALARS = st.one_of(

@@ -12,8 +12,9 @@ from optibox.assess import assess
 from optibox.build import Label, load_build, save_build
 from optibox.completion.opening import Opened, Question, open_build
 from optibox.errors import InputError
-from optibox.present.check_data import check_table
-from optibox.present.check_report import CheckReport
+from optibox.report.as_json import plain
+from optibox.report.check import CheckAnswer
+from optibox.report.check_facts import CheckReport
 from optibox.scenario import read_scenario
 from tests.support.enumerate import all_builds
 from tests.support.middling import shipped
@@ -54,7 +55,7 @@ def told(opened: Opened) -> dict:
         currency=opened.scenario.money.currency,
         is_asked=opened.is_asked,
     )
-    return check_table(report)
+    return plain(CheckAnswer(report=report).to_dict())
 
 
 def saved(opened: Opened, to: Path) -> Path:

@@ -15,7 +15,7 @@ from optibox.cli import app
 from optibox.errors import ScenarioError
 from optibox.migration import BORROWED, route_of, solve
 from optibox.migration import task_of as task_of_build
-from optibox.present.migration_text import step_text
+from optibox.report.migration import step_text
 from optibox.rules.reach import reach_findings
 from optibox.scenario import OwnedPart, read_scenario
 from tests.unit.migration.moves import task_of, walk

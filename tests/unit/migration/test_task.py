@@ -12,7 +12,8 @@ from optibox.catalog.storage import nominal_sectors
 from optibox.cli import app
 from optibox.errors import ScenarioError
 from optibox.migration import held_b, route_of, task_of
-from optibox.present.migration_text import migration_page
+from optibox.report.migration import MigrationReport
+from optibox.report.text import as_text
 from optibox.rules.reach import reach_findings
 from optibox.scenario import OwnedPart, as_it_stands, read_scenario
 from tests.unit.present.machines import (
@@ -110,7 +111,7 @@ def test_the_reference_move_is_safe_and_said_in_words():
     assert route.is_safe
     # two full drives; one empty data drive takes the first, and so on: each file once
     assert route.copied_b == 2 * ROOM
-    page = "\n".join(migration_page(route, 100))
+    page = as_text(MigrationReport(route=route).document())
     assert "Safe order: " in page
     assert "Re-initialise data-1. Destroys its 3.92 TB; files of data-1 are on" in page
     assert all(len(line) <= 100 for line in page.splitlines())

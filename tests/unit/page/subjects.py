@@ -9,7 +9,7 @@ from optibox.build import Build
 from optibox.catalog.catalog import Catalog
 from optibox.page.data import Subject
 from optibox.page.rows import frontier_of
-from optibox.present.report import Report
+from optibox.report.answer import Report
 from optibox.scenario import Scenario, assumed_defaults
 from tests.unit.present.machines import (
     invented,

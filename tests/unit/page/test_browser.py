@@ -7,9 +7,9 @@ import pytest
 
 from optibox.page.data import page_data
 from optibox.page.render import render
-from optibox.present.order import order_list
-from optibox.present.wiring_map import wiring_rows
+from optibox.report.order import order_list
 from optibox.report.quantity import money, rate, watts
+from optibox.report.wiring_map import wiring_rows
 from optibox.scenario import Money
 from tests.unit.page.subjects import CATALOG, asked, machines, subject, subject_of
 from tests.unit.page.test_render import EVIL, evil_page

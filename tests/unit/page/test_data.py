@@ -10,8 +10,9 @@ from optibox.assess import assess
 from optibox.page.data import fingerprint, page_data
 from optibox.page.packing import POINTER, lean, packed, plain
 from optibox.page.question import question
-from optibox.present.as_json import json_table
-from optibox.present.report import Report
+from optibox.report.answer import Report
+from optibox.report.as_json import plain as rounded
+from optibox.report.plan import PlanAnswer
 from tests.unit.page.subjects import (
     CATALOG,
     MONEY,
@@ -69,7 +70,7 @@ def test_figures_are_those_of_the_json_answer():
             scenario=found.assessment.scenario,
             catalog=CATALOG,
         )
-        answer = json_table(report)
+        answer = rounded(PlanAnswer(report=report).to_dict())
         assert row["figures"] == answer["figures"]
         assert row["rates"] == answer["rates"]
         assert [o["id"] for o in row["order"]] == [o["id"] for o in answer["order"]]

@@ -9,7 +9,7 @@ from optibox.assess import assess
 from optibox.page.drawing import drawing
 from optibox.page.loads import drive_load, link_loads, network_load
 from optibox.page.shapes import svg_text
-from optibox.present.wiring_map import wiring_rows
+from optibox.report.wiring_map import wiring_rows
 from tests.unit.page.subjects import CATALOG, asked, machines
 from tests.unit.present.machines import large, large_build, reference_build, scenario
 

@@ -11,7 +11,7 @@ from optibox.page.exact import (
 )
 from optibox.page.pictures import day_rows, power_table
 from optibox.page.ways import ways_of
-from optibox.present.run_line import variants
+from optibox.report.run_line import variants
 from optibox.scenario import Money
 from optibox.units import DAYS_PER_YEAR
 from tests.unit.page.subjects import (

@@ -10,10 +10,10 @@ import pytest
 
 from optibox.assess import Assessment, assess
 from optibox.page.render import render
-from optibox.present.figures_table import figure_groups
-from optibox.present.run_line import difference, variants
-from optibox.present.verdict import costs
+from optibox.report.figures import figure_groups
 from optibox.report.quantity import both_capacities, money, number, share
+from optibox.report.run_line import difference, variants
+from optibox.report.verdict import costs
 from optibox.scenario import Scenario
 from tests.support.source import ROOT
 from tests.unit.page.subjects import MONEY, asked, subject, subject_of, together

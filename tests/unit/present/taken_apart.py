@@ -19,7 +19,7 @@ from optibox.catalog.storage import (
     HardDrive,
     SolidStateDrive,
 )
-from optibox.present.order import OrderRow, order_list
+from optibox.report.order import OrderRow, order_list
 
 LANES = {"sata": 1, "sff-8087": 4, "sff-8643": 4}
 

@@ -13,11 +13,13 @@ from optibox.catalog.platform import Cooler, MountingPlate, PowerSupply
 from optibox.catalog.storage import HardDrive
 from optibox.completion import Completion
 from optibox.completion.mending import mend_all, mend_of, mends_of
-from optibox.present.check_data import check_csv, check_json
-from optibox.present.check_report import CheckReport, chain_rows, place_rows
-from optibox.present.check_rules import rule_rows, rules_csv, rules_json, rules_lines
-from optibox.present.check_settings import settings_of
-from optibox.present.check_text import CHECK_SECTIONS, check_answer
+from optibox.report.as_csv import as_csv
+from optibox.report.as_json import as_json
+from optibox.report.check import CHECK_SECTIONS, CheckAnswer
+from optibox.report.check_facts import CheckReport, chain_rows, place_rows
+from optibox.report.rules import RulesReport, rule_rows
+from optibox.report.settings import settings_of
+from optibox.report.text import as_text
 from optibox.rules import RULES
 from tests.support.parts import catalog_of, make
 from tests.unit.present.machines import invented, reference, reference_build, scenario
@@ -44,7 +46,7 @@ def report(catalog):
 
 
 def text_of(report, width=100, sections=()):
-    return "\n".join(line.text for line in check_answer(report, width, sections))
+    return as_text(CheckAnswer(report=report, sections=sections).document(), width)
 
 
 @pytest.mark.parametrize("width", [60, 80, 100, 120])
@@ -110,7 +112,7 @@ def test_places_count_ports_bays_and_slots(report):
 
 
 def test_json_and_csv_hold_all_findings(report):
-    table = json.loads(check_json(report))
+    table = json.loads(as_json(CheckAnswer(report=report).to_dict()))
     assert len(table["findings"]) == len(report.findings)
     assert {"consequence", "fix", "mend", "evidence"} <= set(table["findings"][0])
     assert table["warnings"] == len(
@@ -120,7 +122,7 @@ def test_json_and_csv_hold_all_findings(report):
         report.found.wall.asleep_w, abs=1e-5
     )
     assert table["risk"]["cases"][0]["too_many_failures"] > 0
-    lines = check_csv(report).splitlines()[1:]
+    lines = as_csv(CheckAnswer(report=report).document().data).splitlines()[1:]
     rows = list(csv.DictReader(io.StringIO("\n".join(lines))))
     assert [row["rule"] for row in rows] == [f.rule for f in report.findings]
 
@@ -264,12 +266,13 @@ def test_errors_that_no_part_mends_are_named():
 def test_all_rules_are_listed_with_consequence():
     rows = rule_rows()
     assert set(RULES) <= {row.id for row in rows}
-    text = "\n".join(line.text for line in rules_lines(rows, 80))
+    told = RulesReport(rows=rows)
+    text = as_text(told.document(), 80)
     for row in rows:
         assert f"{row.id} " in text
         assert row.consequence
-    assert len(json.loads(rules_json(rows))) == len(rows)
-    assert len(rules_csv(rows).splitlines()) == len(rows) + 2
+    assert len(json.loads(as_json(told.to_dict()))) == len(rows)
+    assert len(as_csv(told.document().data).splitlines()) == len(rows) + 2
 
 
 def test_rules_by_id_and_by_letter():

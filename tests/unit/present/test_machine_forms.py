@@ -8,14 +8,24 @@ from dataclasses import replace
 
 import pytest
 
-from optibox.present.as_csv import COLUMNS, as_csv
-from optibox.present.as_json import as_json, json_table
-from optibox.present.figures_table import figure_groups, spin_up_wait_s
-from optibox.present.order import order_list, postage_of
-from optibox.present.report import Report
+from optibox.report import as_csv as csv_form
+from optibox.report import as_json as json_form
+from optibox.report.answer import Report
+from optibox.report.figures import figure_groups, spin_up_wait_s
+from optibox.report.order import order_list, postage_of
+from optibox.report.order_words import COLUMNS
+from optibox.report.plan import PlanAnswer
 from optibox.search.result import Plan, Proof
 from optibox.units import tb_to_tib
 from tests.unit.present.machines import invented, large, plan_of, reference
+
+
+def as_json(report):
+    return json_form.as_json(PlanAnswer(report=report).to_dict())
+
+
+def as_csv(report):
+    return csv_form.as_csv(PlanAnswer(report=report).document().data)
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +53,7 @@ def test_json_has_what_is_documented(reports):
         for part in table["build"]["parts"]:
             assert {"id", "kind", "count", "owned"} <= part.keys()
         assert table["findings"][0].keys() == {"rule", "severity", "evidence", "fix"}
-        documented = json_table.__globals__["__doc__"]
+        documented = PlanAnswer.to_dict.__doc__
         assert all(f"``{key}``" in documented for key in table if key != "scenario")
 
 

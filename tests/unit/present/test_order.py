@@ -6,9 +6,16 @@ import pytest
 
 from optibox.assess import assess
 from optibox.build import ItemCount
-from optibox.present.looks import cable_ends
-from optibox.present.order import STEPS, order_list, postage_of, unused_owned
-from optibox.present.order_text import fitting, order_lines, order_steps, order_title
+from optibox.report.document import Document, Note, section
+from optibox.report.looks import cable_ends
+from optibox.report.order import STEPS, order_list, postage_of, unused_owned
+from optibox.report.order_words import (
+    order_blocks,
+    order_table,
+    order_title,
+    small_parts,
+)
+from optibox.report.text import as_text, fitting
 from optibox.scenario import OwnedPart
 from tests.unit.present.machines import invented, large, reference
 from tests.unit.present.taken_apart import order_list_faults
@@ -117,12 +124,26 @@ def test_looks_name_what_the_plan_relies_on(machines):
     assert all(rows.values())
 
 
+def listed(rows, width, *, small_together):
+    """Return the order list of the page, line by line."""
+    small = small_parts(rows, width) if small_together else None
+    large = [row for row in rows if small is None or row not in small.rows]
+    parts = section("", order_table(large), Note(small.text if small else ""))
+    text = as_text(Document(verdict=(), lead=parts), width)
+    return [line for line in text.splitlines() if line]
+
+
+def steps(found):
+    told = Document(verdict=(), lead=tuple(order_blocks(found, "EUR")))
+    return " ".join(as_text(told).split())
+
+
 @pytest.mark.parametrize("width", [60, 80, 100, 120])
 @pytest.mark.parametrize("together", [False, True])
 def test_no_row_is_dropped_and_no_line_is_too_long(machines, width, together):
     for found in machines.values():
         rows = order_list(found)
-        lines = order_lines(rows, width, small_together=together)
+        lines = listed(rows, width, small_together=together)
         assert max(map(len, lines)) <= width
         text = " ".join(" ".join(lines).split())
         assert all(row.label[:8] in text or row.id in text for row in rows)
@@ -131,7 +152,7 @@ def test_no_row_is_dropped_and_no_line_is_too_long(machines, width, together):
 
 
 def test_steps_hold_everything_with_cautions_beside(machines):
-    text = " ".join(" ".join(order_steps(machines["large"], "EUR", 100)).split())
+    text = steps(machines["large"])
     for row in order_list(machines["large"]):
         assert f"{row.label} [{row.id}]" in text
     cables = text.index("data cables")
@@ -153,5 +174,5 @@ def test_owned_pieces_without_a_place_are_told(machines):
         ("hdd-35-4tb-c5400", 1),
         ("old-fan", 1),
     ]
-    text = " ".join(order_steps(assess(found.build, asked), "EUR", 100))
+    text = steps(assess(found.build, asked))
     assert "owned, not used: 1 x old-fan [old-fan]" in text

@@ -6,15 +6,20 @@ from dataclasses import replace
 import pytest
 
 from optibox.assess import assess
-from optibox.present.cautions import CAUTIONS
-from optibox.present.report import Report, agrees, aim_value
-from optibox.present.run_line import run_line, variants
-from optibox.present.sections import SECTIONS
-from optibox.present.settle import merged, to_settle
-from optibox.present.slack import rate_stages, slacks, tight
-from optibox.present.text import PAGE_LINES, answer, page, plain_text
-from optibox.present.verdict import verdict
-from optibox.present.wiring_map import power_rows, wiring_rows
+from optibox.report import text as text_form
+from optibox.report.answer import Report, agrees, aim_value
+from optibox.report.cautions import CAUTIONS
+from optibox.report.plan import (
+    DEFAULT_SECTIONS,
+    PAGE_LINES,
+    SECTIONS,
+    PlanAnswer,
+)
+from optibox.report.run_line import run_line, variants
+from optibox.report.settle import merged, to_settle
+from optibox.report.slack import rate_stages, slacks, tight
+from optibox.report.verdict import verdict
+from optibox.report.wiring_map import power_rows, wiring_rows
 from optibox.rules import Finding
 from optibox.scenario import assumed_defaults
 from optibox.search.result import Plan, Proof
@@ -45,15 +50,25 @@ def report_of(found, catalog, **more):
     )
 
 
-def flat(lines):
-    return " ".join(" ".join(line.text for line in lines).split())
+def answer(report, width=100, sections=DEFAULT_SECTIONS):
+    told = PlanAnswer(report=report, sections=sections)
+    width = text_form.within(width)
+    return text_form.as_text(told.document(width), width)
+
+
+def page(report, width):
+    return text_form.as_text(PlanAnswer(report=report).page(width), width)
+
+
+def flat(text):
+    return " ".join(text.split())
 
 
 @pytest.mark.parametrize("width", [80, 100, 120])
 def test_reference_machine_fits_on_one_page(report, width):
-    lines = page(report, width)
+    lines = page(report, width).splitlines()
     assert len(lines) <= PAGE_LINES == 24
-    assert max(len(line.text) for line in lines) <= width
+    assert max(map(len, lines)) <= width
 
 
 def test_page_says_what_matters_with_units(report):
@@ -73,7 +88,7 @@ def test_page_says_what_matters_with_units(report):
 @pytest.mark.parametrize("width", [1, 60, 80, 100, 500])
 def test_no_line_is_wider_than_asked(large_report, width):
     lines = answer(large_report, width, tuple(SECTIONS))
-    assert max(len(line.text) for line in lines) <= min(120, max(60, width))
+    assert max(map(len, lines.splitlines())) <= min(120, max(60, width))
 
 
 def test_every_answer_carries_every_caution(report):
@@ -103,16 +118,17 @@ def test_cautions_speak_of_what_the_trade_warns_of():
 
 
 def test_all_sections_have_a_title_and_lines(report):
-    lines = answer(report, sections=tuple(SECTIONS))
-    titles = {line.text for line in lines if line.style == "strong"}
-    filled = [s for s in SECTIONS.values() if s.lines(report, 100)]
-    assert len(filled) >= len(SECTIONS) - 1  # there may be nothing to move
-    assert {section.title(report) for section in filled} <= titles
-    assert not any(line.text.startswith("More:") for line in lines)
+    told = PlanAnswer(report=report, sections=tuple(SECTIONS)).document()
+    assert all(part.blocks for part in told.sections)
+    # there may be nothing to move
+    assert {part.key for part in told.sections} >= set(SECTIONS) - {"moving"}
+    lines = answer(report, sections=tuple(SECTIONS)).splitlines()
+    assert {SECTIONS[part.key][0](report) for part in told.sections} <= set(lines)
+    assert not any(line.startswith("More:") for line in lines)
 
 
 def test_plain_text_has_no_control_characters(large_report):
-    text = plain_text(answer(large_report, sections=tuple(SECTIONS)))
+    text = answer(large_report, sections=tuple(SECTIONS))
     assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]", text)
     assert not re.search(r" $", text, re.MULTILINE)
 
@@ -129,7 +145,7 @@ def test_odd_labels_are_harmless(catalog):
         for e in build.items
     )  # fmt: skip
     found = assess(replace(build, items=items), large(catalog).scenario)
-    text = plain_text(answer(report_of(found, catalog), 80, tuple(SECTIONS)))
+    text = answer(report_of(found, catalog), 80, tuple(SECTIONS))
     assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e\u200b]", text)
     assert "\u7b71" in text
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optibox.present.wiring_map import context_of
+from optibox.report.wiring_map import context_of
 from optibox.rules.currents import currents_of
 from tests.unit.rules.bench import Bench
 

@@ -8,7 +8,7 @@ import numpy_financial as npf
 import pytest
 
 from optibox.assess import assess
-from optibox.present.figures_table import spin_up_wait_s
+from optibox.report.figures import spin_up_wait_s
 from optibox.report.spindown import pays_words
 from optibox.running import policy_drives
 from optibox.running.policy import (

@@ -12,7 +12,7 @@ from optibox.catalog.platform import PowerLead
 from optibox.completion.opening import Question, open_build
 from optibox.errors import BuildError
 from optibox.machine import machine_of
-from optibox.present.wiring_map import power_rows, power_sentence, wiring_rows
+from optibox.report.wiring_map import power_rows, power_sentence, wiring_rows
 from optibox.wiring import completed, tree_of
 from tests.unit.rules.bench import Bench
 

@@ -16,8 +16,8 @@ from optibox.figures.risk import Risk, risk_of
 from optibox.machine.view import trained
 from optibox.migration import Route
 from optibox.physics.chain import Stage
-from optibox.present.settle import merged
-from optibox.present.wiring_map import context_of
+from optibox.report.settle import merged
+from optibox.report.wiring_map import context_of
 from optibox.report.words import clean
 from optibox.rules import Finding, Severity
 from optibox.rules.currents import Currents, currents_of

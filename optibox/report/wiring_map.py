@@ -10,7 +10,7 @@ from optibox.catalog.notation import CONNECTOR_LANES
 from optibox.machine import DriveView, LinkView, Machine
 from optibox.machine.bays import bay_number, is_on_backplane, needs_port
 from optibox.machine.view import trained
-from optibox.present.looks import PLUGS, cable_ends, connector_name
+from optibox.report.looks import PLUGS, cable_ends, connector_name
 from optibox.report.quantity import number
 from optibox.report.words import and_list, clean, counted
 from optibox.rules.context import Context, backplane_connector

@@ -1,13 +1,27 @@
 """A move of data as text: what to do, what is where, what each step destroys."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from optibox.migration import ELSEWHERE, Action, Disk, Places, Route, Step, Task
 from optibox.migration.records import Move
-from optibox.present.cautions import cautions_for
-from optibox.present.order_text import MARGIN
-from optibox.present.words import wrapped
-from optibox.report.words import and_list, capital, clean, counted
+from optibox.report.as_json import FORMAT
+from optibox.report.cautions import cautions_for
+from optibox.report.document import (
+    Block,
+    Column,
+    Document,
+    Item,
+    Items,
+    Note,
+    Row,
+    Table,
+    cautions,
+    notes,
+)
+from optibox.report.settle import finding_text
+from optibox.report.words import and_list, capital, counted
 from optibox.rules import Finding
 from optibox.rules.reach import reach_findings
 from optibox.units import BYTES_PER_TB
@@ -57,45 +71,78 @@ def hours_words(hours: float) -> str:
     return f"{words} ({hours / 24:.1f} days day and night)" if hours >= 48 else words
 
 
-def migration_page(route: Route, width: int) -> list[str]:
-    """Return the whole answer about a move of data."""
-    if not route.is_needed:
-        text = (
-            "Nothing to move: no drive of this build holds data. Fit, make the array, "
-            "then copy your files onto it."
+@dataclass(frozen=True, kw_only=True)
+class MigrationReport:
+    """How to reach a build when its drives hold data."""
+
+    route: Route
+
+    def document(self) -> Document:
+        """Return every step with what it destroys, cautions at the end."""
+        route = self.route
+        if not route.is_needed:
+            text = (
+                "Nothing to move: no drive of this build holds data. Fit, make the array, "
+                "then copy your files onto it."
+            )
+            idle = f" {capital(_idle(route))}." if _idle(route) else ""
+            return Document(verdict=(text + idle,), data=self._data())
+        told = [c for step in ("drives", "run") for c in cautions_for(step)]
+        texts = dict.fromkeys(c.text for c in told if c.key in _CAUTIONS)
+        return Document(
+            verdict=(TITLE,),
+            lead=(*migration_blocks(route, reach_findings(route)), cautions(texts)),
+            data=self._data(),
         )
-        idle = f" {capital(_idle(route))}." if _idle(route) else ""
-        return wrapped(text + idle, width)
-    cautions = [c for step in ("drives", "run") for c in cautions_for(step)]
-    texts = dict.fromkeys(c.text for c in cautions if c.key in _CAUTIONS)
-    warned = [x for text in texts for x in wrapped(text, width, f"{MARGIN}! ")]
-    return [
-        TITLE,
-        *migration_lines(route, width, reach_findings(route)),
-        *warned,
-    ]
+
+    def _data(self) -> Table:
+        """Return the steps, one a row."""
+        keys = ["number", "kind", "drives", "array_free_b", "lent_free_b"]
+        keys += [
+            "bays_35_free",
+            "bays_25_free",
+            "ports_free",
+            "failures_survived",
+            "hours",
+            "done",
+            "text",
+        ]
+        steps = [_step_dict(self.route, step) for step in self.route.steps]
+        rows = (x | {"drives": "; ".join(x["drives"]), "done": ""} for x in steps)
+        return Table(
+            columns=tuple(Column(key=key) for key in keys),
+            rows=tuple(Row(cells=tuple(row[key] for key in keys)) for row in rows),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the move for programs."""
+        return {"format": FORMAT, **migration_dict(self.route)}
 
 
 _CAUTIONS = ("labels", "copies", "platters", "backup", "wipe")
 
 
-def migration_lines(route: Route, width: int, findings: Iterable[Finding]) -> list[str]:
-    """Return findings, drives and steps of a move as lines of a width."""
-    lines = wrapped(summary(route), width, MARGIN)
-    for finding in findings:
-        mark = "" if finding.severity == "information" else f"{finding.severity}: "
-        fix = f"; {finding.fix}" if finding.fix else ""
-        text = f"{mark}{capital(finding.evidence)}{fix} [{finding.rule}]"
-        lines += wrapped(text, width, MARGIN, MARGIN * 2)
-    lines += wrapped(f"Drives: {'; '.join(_drives(route))}.", width, MARGIN, MARGIN * 2)
+def migration_blocks(route: Route, findings: Iterable[Finding]) -> tuple[Block, ...]:
+    """Return findings, drives and steps of a move."""
+    told = (
+        ("" if f.severity == "information" else f"{f.severity}: ") + finding_text(f)
+        for f in findings
+    )
     digits = len(str(len(route.steps)))
-    for step in route.steps:
-        first = f"{MARGIN}[ ] {step.number:>{digits}}. "
-        lines += wrapped(step_text(route.task, step), width, first)
-        lines += wrapped(state_text(step), width, " " * len(first))
-    for text in left_over(route):
-        lines += wrapped(text, width, MARGIN, MARGIN * 2)
-    return lines
+    steps = (
+        Item(
+            mark=f"[ ] {step.number:>{digits}}.",
+            text=step_text(route.task, step),
+            details=(state_text(step),),
+        )
+        for step in route.steps
+    )
+    return (
+        Note(summary(route)),
+        notes([*told, f"Drives: {'; '.join(_drives(route))}."]),
+        Items(tuple(steps)),
+        notes(left_over(route)),
+    )
 
 
 def left_over(route: Route) -> tuple[str, ...]:
@@ -134,9 +181,9 @@ def called(disk: Disk) -> str:
 
     What its owner calls it stands in quotes, so that no id passes for a role.
     """
-    facts = [f'"{clean(disk.owner_id)}"'] if disk.owner_id else []
+    facts = [f'"{disk.owner_id}"'] if disk.owner_id else []
     if disk.serial:
-        facts.append(f"serial number ends in {clean(disk.serial)}")
+        facts.append(f"serial number ends in {disk.serial}")
     known = [x for x in facts if x.strip('"') != disk.name]
     return f"{disk.name} ({', '.join(known)})" if known else disk.name
 
@@ -162,13 +209,62 @@ def tb(amount_b: int) -> str:
     return f"{amount_b / BYTES_PER_TB:.2f} TB"
 
 
+def migration_dict(route: Route) -> dict[str, Any]:
+    """Return a move of data for programs: bytes as whole numbers, ``_b`` in each key.
+
+    Keys: ``needed`` (whether reused drives hold data), ``safe``, ``copied_b``,
+    ``copied_again_b`` (for want of room), ``shortage`` (null where safe), ``drives``,
+    ``findings`` and ``steps``.
+    """
+    return {
+        "needed": route.is_needed,
+        "safe": route.is_safe,
+        "held_b": route.held_b,
+        "copied_b": route.copied_b,
+        "copied_again_b": route.twice_b,
+        "hours": round(route.hours, 2),
+        "left_over": list(left_over(route)),
+        "shortage": route.shortage and asdict(route.shortage),
+        "drives": [asdict(disk) for disk in route.task.disks],
+        "findings": [asdict(finding) for finding in reach_findings(route)],
+        "steps": [_step_dict(route, step) for step in route.steps],
+    }
+
+
+def _step_dict(route: Route, step: Step) -> dict[str, Any]:
+    return {
+        "number": step.number,
+        "kind": step.action.kind,
+        "drives": list(step.action.disks),
+        "copies": [
+            {"files_of": of, "from": start, "to": where, "amount_b": n}
+            for of, start, where, n in step.action.moves
+        ],
+        "text": step_text(route.task, step),
+        "destroys": [
+            {"drive": name, "files_of": of, "amount_b": n}
+            for name, of, n in step.destroys
+        ],
+        "files": [{"files_of": name, "on": list(where)} for name, where in step.copies],
+        "array_free_b": step.free_b,
+        "lent_free_b": step.lent_b,
+        "bays_35_free": step.left.bays_35,
+        "bays_25_free": step.left.bays_25,
+        "ports_free": step.left.ports,
+        "failures_survived": step.survives,
+        "hours": round(step.hours, 2),
+        "in_one_place_only": list(step.exposed),
+    }
+
+
 def _drives(route: Route) -> Iterator[str]:
     """Yield each drive of the move with what it holds."""
     sources = {name for source in route.task.sources for name in source.disks}
     lent = {n for s in route.steps if s.action.kind == "lend" for n in s.action.disks}
     for disk in route.task.disks:
         if disk.is_built or disk.name in sources | lent:
-            yield f"{called(disk)} {clean(disk.label)} ({', '.join(_facts(disk, lent))})"
+            facts = ", ".join(_facts(disk, lent))
+            yield f"{called(disk)} {disk.label} ({facts})"
     if _idle(route):
         yield _idle(route)
 
@@ -196,12 +292,12 @@ def _facts(disk: Disk, lent: set[str]) -> Iterator[str]:
         full = ", counted full" if disk.is_counted_full else ""
         yield f"holds {tb(disk.held_b)}{full}"
         if disk.has_copy:
-            where_copy = f" on {clean(disk.copy_on)}" if disk.copy_on else " elsewhere"
+            where_copy = f" on {disk.copy_on}" if disk.copy_on else " elsewhere"
             yield f"second copy{where_copy}"
             if not disk.comes_back:
                 yield "not brought back"
         if disk.old_array:
-            yield f"of the old array {clean(disk.old_array)}"
+            yield f"of the old array {disk.old_array}"
     elif disk.where != "new":
         yield "of an old array, no files" if disk.old_array else "empty"
     if disk.is_built:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from optibox.assess import Assessment
 from optibox.build import Build, Item
 from optibox.catalog.notation import box_from_text
-from optibox.present.looks import Reliance
+from optibox.report.looks import Reliance
 from optibox.report.words import clean
 
 SMALL_KINDS = (

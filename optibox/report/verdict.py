@@ -2,13 +2,11 @@
 
 from optibox.assess import Assessment
 from optibox.criteria import AIMS
-from optibox.present.report import Report
+from optibox.report.answer import Report
+from optibox.report.explain import NO_BUILD, NOT_FOUND
 from optibox.report.quantity import both_capacities, money, rate, share, watts
 from optibox.report.words import counted
 from optibox.search.result import Plan, Proof
-
-NO_BUILD = "No machine of this catalog meets all needs within all limits."
-NOT_FOUND = "No machine was found in the time given; one may exist."
 
 
 def verdict(report: Report) -> list[str]:

@@ -1,15 +1,13 @@
 """The rules as a list: id, gravity, what they say, what comes of breaking them."""
 
-import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from itertools import groupby
+from typing import Any
 
-from optibox.catalog.csvcells import csv_text
 from optibox.catalog.nearest import nearest
 from optibox.errors import Fault, InputError
-from optibox.present.order_text import MARGIN
-from optibox.present.text import NARROWEST, WIDEST, Line
-from optibox.present.words import wrapped
+from optibox.report.document import Column, Document, Item, Items, Row, Table, section
 from optibox.report.words import and_list, counted
 from optibox.rules import RULES
 from optibox.rules.reach import COUNTED_FULL, ONE_PLACE, PENDING_FIRST
@@ -121,34 +119,45 @@ def _hits(name: str, rule_id: str) -> bool:
     return known.startswith(given) if is_letter else known == given
 
 
-def rules_lines(rows: Sequence[RuleRow], width: int) -> list[Line]:
-    """Return the rules as lines, in groups."""
-    width = min(WIDEST, max(NARROWEST, width))
-    lines = [Line(counted(len(rows), "rule"), "strong")]
-    group = ""
-    for row in rows:
-        name = _GROUPS.get(row.id[0], "Others")
-        if name != group:
-            group = name
-            lines += [Line(""), Line(name, "strong")]
-        lines += [Line(text) for text in _row_lines(row, width)]
-    return lines
+@dataclass(frozen=True, kw_only=True)
+class RulesReport:
+    """Rules with what happens where they are broken."""
+
+    rows: tuple[RuleRow, ...]
+
+    def document(self) -> Document:
+        """Return the rules in groups."""
+        groups = groupby(self.rows, key=lambda row: _GROUPS.get(row.id[0], "Others"))
+        return Document(
+            verdict=(counted(len(self.rows), "rule"),),
+            sections=tuple(
+                part
+                for name, rows in groups
+                for part in section(name, Items(tuple(map(_item, rows))))
+            ),
+            data=Table(
+                columns=tuple(Column(key=key) for key in COLUMNS),
+                rows=tuple(
+                    Row(
+                        cells=(
+                            *(row.id, " | ".join(row.severities), row.title),
+                            *(row.consequence, row.remedy),
+                        )
+                    )
+                    for row in self.rows
+                ),
+            ),
+        )
+
+    def to_dict(self) -> list[dict[str, Any]]:
+        """Return the rules for programs."""
+        return [asdict(row) for row in self.rows]
 
 
-def _row_lines(row: RuleRow, width: int) -> Iterator[str]:
-    head = f"{row.id}  {row.title} ({and_list(row.severities)})"
-    yield from wrapped(head, width, MARGIN, MARGIN * 4)
-    yield from wrapped(row.consequence, width, MARGIN * 4)
-    if row.remedy:
-        yield from wrapped(f"Remedy: {row.remedy}", width, MARGIN * 4)
-
-
-def rules_json(rows: Sequence[RuleRow]) -> str:
-    """Return the rules as JSON text."""
-    return json.dumps([asdict(row) for row in rows], indent=2) + "\n"
-
-
-def rules_csv(rows: Sequence[RuleRow]) -> str:
-    """Return the rules as CSV."""
-    cells = [{**asdict(row), "severities": " | ".join(row.severities)} for row in rows]
-    return csv_text(COLUMNS, cells)
+def _item(row: RuleRow) -> Item:
+    remedy = (f"Remedy: {row.remedy}",) if row.remedy else ()
+    return Item(
+        mark=row.id,
+        text=f"{row.title} ({and_list(row.severities)})",
+        details=(row.consequence, *remedy),
+    )

@@ -1,26 +1,20 @@
 """A second opinion in words, for those who have to defend what is bought, and as JSON."""
 
 from collections.abc import Iterator
-from typing import Any, Literal
+from typing import Any
 
 from optibox.assess import Assessment
 from optibox.certify.records import Certificate
 from optibox.criteria import AIMS
-from optibox.present.words import wrapped
+from optibox.report.document import Note, Section, Tone, section
 from optibox.report.words import counted
 
-Style = Literal["plain", "strong", "caution"]
 
-
-def certificate_lines(
-    told: Certificate, currency: str, width: int
-) -> Iterator[tuple[str, Style]]:
-    """Yield the second opinion as lines with their styles."""
-    yield "Second opinion", "strong"
-    style: Style = "plain" if told.verdict == "certified" else "caution"
-    for number, text in enumerate(_paragraphs(told, currency)):
-        for line in wrapped(text, width - 2):
-            yield "  " + line, style if number == 0 else "plain"
+def certificate_section(told: Certificate, currency: str) -> tuple[Section, ...]:
+    """Return the second opinion: its verdict, then what it is worth."""
+    verdict, *rest = _paragraphs(told, currency)
+    tone: Tone = "plain" if told.verdict == "certified" else "caution"
+    return section("Second opinion", Note(verdict, tone), *map(Note, rest))
 
 
 def _paragraphs(told: Certificate, currency: str) -> Iterator[str]:
