@@ -192,9 +192,9 @@ def cautions(texts: Iterable[str]) -> Items:
 
 def steps(texts: Sequence[str]) -> Items:
     """Return statements with their numbers."""
-    return Items(
-        tuple(Item(text=text, mark=f"{n}.") for n, text in enumerate(texts, 1))
-    )
+    digits = len(str(len(texts)))
+    marked = (Item(text=x, mark=f"{n:>{digits}}.") for n, x in enumerate(texts, 1))
+    return Items(tuple(marked))
 
 
 def words_of(value: Value, unit: Unit | None = None) -> str:

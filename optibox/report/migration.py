@@ -19,6 +19,7 @@ from optibox.report.document import (
     Table,
     cautions,
     notes,
+    section,
 )
 from optibox.report.settle import finding_text
 from optibox.report.words import and_list, capital, counted
@@ -89,10 +90,12 @@ class MigrationReport:
             return Document(verdict=(text + idle,), data=self._data())
         told = [c for step in ("drives", "run") for c in cautions_for(step)]
         texts = dict.fromkeys(c.text for c in told if c.key in _CAUTIONS)
+        blocks = migration_blocks(route, reach_findings(route))
         return Document(
-            verdict=(TITLE,),
-            lead=(*migration_blocks(route, reach_findings(route)), cautions(texts)),
+            verdict=(),
+            lead=section(TITLE, *blocks, cautions(texts)),
             data=self._data(),
+            title=TITLE,
         )
 
     def _data(self) -> Table:
