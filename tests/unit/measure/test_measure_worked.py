@@ -173,7 +173,13 @@ def test_only_shared_links_are_suspected_together():
 
 
 @pytest.mark.parametrize(
-    "one", [reading("write", 60.0), reading(mb_s=180.0, target="data-1"), reading()]
+    "one",
+    [
+        reading("write", 60.0),
+        reading("write", 60.0, n_drives=4),
+        reading(mb_s=180.0, target="data-1"),
+        reading(),
+    ],
 )
 def test_what_drives_share_is_not_suspected_of_one_alone_or_a_write(one):
     found = named(machine(parts(board=GEN1)), one)
