@@ -320,9 +320,11 @@ def power_sentence(found: Assessment) -> str:
         for lead in tree.leads
     ]
     edges += [(plug_name(e), e.carries.worst_a, e.most_a) for e in tree.edges]
+    unfed = f"; {len(tree.unfed)} without a plug" if tree.unfed else ""
+    if not tree.edges:
+        return clean(text + unfed)
     name, worst_a, most_a = max(edges, key=lambda e: e[1] / max(e[2], 1e-9))
     full = (
         f"; the fullest, {name}, carries {number(worst_a, 1)} of {number(most_a, 1)} A"
     )
-    unfed = f"; {len(tree.unfed)} without a plug" if tree.unfed else ""
-    return clean(text + full + unfed) if edges and tree.edges else clean(text + unfed)
+    return clean(text + full + unfed)

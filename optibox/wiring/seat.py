@@ -18,6 +18,8 @@ MOST_IN_A_ROW = 2
 """Adapters between a lead and what it feeds, at most; judgement."""
 PATIENCE = 4_000
 """States that are looked at before a search is given up."""
+NODES = 8
+"""Leads and adapters of an ordinary state; larger ones count for several."""
 SLACK = 1e-9
 """Relative slack of comparisons: currents are sums of floats."""
 VOLTS = (12.0, 5.0)
@@ -125,6 +127,7 @@ class _Search:
         self.patience, self.strict = patience, strict
         self.failed: set[tuple[object, ...]] = set()
         self.numbers: dict[object, int] = {}
+        self.work = 0
         self.n_held = sum(bool(load.held) for load in ends.loads)
         self.n_picky = sum(bool(load.held or load.doubtful) for load in ends.loads)
 
@@ -181,7 +184,9 @@ class _Search:
         if state in self.failed:
             return True
         self.failed.add(state)
-        if len(self.failed) > self.patience:
+        # a state costs as much as it has leads and adapters
+        self.work += 1 + sum(1 for _ in self._nodes()) // NODES
+        if self.work > self.patience:
             raise GaveUpError
         return False
 
@@ -443,8 +448,16 @@ def _useful(ends: Ends) -> list[Giver]:
             piece for piece in left if piece.takes in given and piece.gives in wanted
         ]
         if len(kept) == len(left):
-            return kept
+            return _few(kept, len(ends.loads))
         left = kept
+
+
+def _few(pieces: list[Giver], most: int) -> list[Giver]:
+    """Return at most so many adapters of each make: none feeds less than one load."""
+    found: dict[object, list[Giver]] = {}
+    for piece in pieces:
+        found.setdefault(piece.make, []).append(piece)
+    return [piece for alike in found.values() for piece in alike[:most]]
 
 
 def _subtree(node: _Node) -> Iterator[_Node]:

@@ -63,6 +63,15 @@ def test_a_backplane_names_its_inlets():
     assert text == "through the backplane, on plugs 1 and 2 of lead 2"
 
 
+def test_without_plugs_the_sentence_says_so():
+    found = judged(supply={"leads": "peripheral 1"})
+    assert power_sentence(found) == "3 drives on 0 power leads; 3 without a plug"
+    without = replace(
+        found.build, items=tuple(e for e in found.build.items if e.item.key != "supply")
+    )
+    assert power_sentence(assess(without, found.scenario)).endswith("without a plug")
+
+
 def whole(**parts):
     found = judged(**parts)
     return completed(found.build, found.scenario), found.scenario
