@@ -202,7 +202,11 @@ class Tree:
             return
         for side in node.sides:
             wants = side.places.wants(array, side.network_gbit_s)
-            above = self.sides.extra(n, wants) + side.caches[side.first].cost - least
+            extra = self.sides.extra(n, wants)
+            if self.offers.insisted and math.isfinite(extra):
+                # a part that is insisted on may bring what the cache wants
+                extra = 0.0
+            above = extra + side.caches[side.first].cost - least
             if math.isfinite(above):
                 yield Cluster(
                     bound=node.bound + above,
