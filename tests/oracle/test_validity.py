@@ -38,7 +38,7 @@ from tests.support.tiny import (
 )
 
 MINIMISED = [aim for aim in AIMS.values() if not aim.is_maximised]
-ROUTINE_SEEDS = range(36)
+ROUTINE_SEEDS = range(42)
 N_EACH = 12
 """Builds of one instance in the everyday run."""
 SMALL = 220
