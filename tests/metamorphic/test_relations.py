@@ -16,8 +16,10 @@ from tests.support.relations import Contradiction, Effort, Family, family_of, pl
 N_QUESTIONS = 200
 PER_SHARD = 4
 THOROUGH = Effort(time_limit_s=12.0, n_unchanged=2, has_prices=True)
-QUICK = Effort(time_limit_s=20.0, n_unchanged=1, has_prices=False)
-QUICK_SEEDS = (4,)
+QUICK = Effort(time_limit_s=60.0, n_unchanged=1, has_prices=False)
+QUICK_SEEDS = (3, 14)
+"""Questions that are answered soon, and were once answered wrongly: a second-best total
+among builds alike in the aim, and "nothing fits" at a plan's own figures."""
 
 
 def seeds() -> list[int]:

@@ -415,14 +415,9 @@ def see_unchanged(family: Family, last: Answer, variant: Variant) -> None:
 
 # prices -------------------------------------------------------------------------
 
-PRICED_KINDS = (
-    "hard drive",
-    "board",
-    "chassis",
-    "power supply",
-    "controller",
-    "solid-state drive",
-)
+PRICED_KINDS = ("hard drive", "hard drive", "power supply", "chassis", "controller")
+"""One unused part of each is nearly given away; the first that is bought is tuned."""
+NEARLY_NOTHING = 0.01
 STEP = 1.0
 """How far below and above its walk-away price a part is offered. [currency]"""
 ROUNDS = 3
@@ -435,30 +430,54 @@ def tune_price(family: Family, last: Answer) -> None:
     costs as much as the plan is the walk-away price, unless another build with the
     part wins above it; then that one's is tried.
     """
-    table, found = last.variant.table, last.found
-    assert found is not None
-    named = used_ids(table, found.build)
-    owned = {o["id"] for o in table.get("owned", ())}
-    unused = [
-        item.part.id
-        for item in last.variant.offers.values()
-        if item.part.kind in PRICED_KINDS and item.part.id not in named | owned
-    ]
-    if not unused:
-        return
-    part = Source(family.drawn.seed).part("tuned", sorted(unused))
-    free = family.ask(family.variant(f"{part} for 0.01", with_price(table, part, 0.01)))
-    walk = walk_away(family, last, free, part)
+    table = last.variant.table
+    part, answer = given_away(family, last)
+    walk = walk_away(family, last, answer, part) if part else None
     for _ in range(ROUNDS):
-        if walk is None or walk < STEP:
+        if walk is None or walk < STEP + NEARLY_NOTHING:
             return
         for price in (walk - STEP, walk + STEP):
             name = f"{part} for {price:.4f}"
             answer = family.ask(family.variant(name, with_price(table, part, price)))
         if answer.found is None or not holds(answer.found.build, part):
-            family.notes.append(f"switched at {walk:.2f} for {part}")
+            proof = "" if answer.is_proven else ", not proven"
+            family.notes.append(f"switched at {walk:.2f} for {part}{proof}")
             return
         walk = walk_away(family, last, answer, part)
+
+
+def given_away(family: Family, last: Answer) -> tuple[str, Answer]:
+    """Return a part that is bought at next to no price, and the answer then."""
+    table, others = last.variant.table, unused_parts(family, last)
+    cheap = table
+    for name in others:
+        cheap = with_price(cheap, name, NEARLY_NOTHING)
+    answer = family.ask(family.variant(f"given away: {', '.join(others)}", cheap))
+    bought = [n for n in others if answer.found and holds(answer.found.build, n)]
+    if not bought:
+        family.notes.append("never buys any")
+        return "", answer
+    if len(bought) > 1:
+        alone = with_price(table, bought[0], NEARLY_NOTHING)
+        answer = family.ask(family.variant(f"given away: {bought[0]}", alone))
+    return bought[0], answer
+
+
+def unused_parts(family: Family, last: Answer) -> list[str]:
+    """Return some parts on offer that the plan does without."""
+    found, table = last.found, last.variant.table
+    assert found is not None
+    taken = used_ids(table, found.build) | {o["id"] for o in table.get("owned", ())}
+    source, names = Source(family.drawn.seed), list[str]()
+    for at, kind in enumerate(PRICED_KINDS):
+        unused = {
+            item.part.id
+            for item in last.variant.offers.values()
+            if item.part.kind == kind and item.part.id not in taken | {*names}
+        }
+        if unused:
+            names.append(source.part(f"tuned {at}", sorted(unused)))
+    return names
 
 
 def walk_away(family: Family, last: Answer, other: Answer, part: str) -> float | None:
