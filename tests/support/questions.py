@@ -281,6 +281,7 @@ def _choices(source: Source) -> Table:
     source.put(table, "choices.allow_never", 0.3, (False, False, True))
     source.put(table, "choices.allow_multipliers", 0.25, (True, True, False))
     source.put(table, "choices.sequential_wake_verified", 0.25, (True, False))
+    source.put(table, "choices.erase_late", 0.2, (False, False, True))
     return table
 
 
@@ -309,6 +310,12 @@ def _history(source: Source, key: str, *, is_drive: bool) -> Table:
     put("idle_w", 0.15, ("4.4 [4.2..4.7]", "3.1"))
     # most drives of a drawer are empty; full ones are a theme of their own
     put("holds_data", 0.8, (False, False, False, True))
+    put("trust_pending", 0.25, (True, False))
+    put("serials", 0.25, (["7QX1"], ["A03"]))
+    if source.chance(f"{key} copied", 0.25):
+        table["second_copy"] = True
+        put("second_copy_on", 0.9, ("a box at the office", "the neighbour's machine"))
+        put("bring_back", 0.9, (False, True))
     return table
 
 
@@ -516,7 +523,28 @@ def _held(source: Source, table: Table) -> None:
         if lot.get("held_tb", 0) > shipped().by_id[name].tb:
             lot["held_tb"] = shipped().by_id[name].tb / 2
         lots[name] = lot
+    _old_arrays(source, list(lots.values()))
     table["owned"] = list(lots.values())
+
+
+def _old_arrays(source: Source, lots: list[Table]) -> None:
+    """Say of which members old arrays were made; one drive alone has to be said."""
+    for name in ("tank", "pool"):
+        members = [lot for lot in lots if lot.get("old_array") == name]
+        if not members:
+            continue
+        listed = sum(lot.get("count", 1) for lot in members)
+        missing = source.pick(f"{name} missing", (0, 0, 1))
+        if listed == 1 or missing or source.chance(f"{name} counted", 0.9):
+            members[0]["array_members"] = listed + missing
+        if missing or source.chance(f"{name} may miss", 0.9):
+            members[0]["array_may_miss"] = max(1, missing)
+        if source.chance(f"{name} roles", 0.9):
+            for lot in members:
+                lot["array_role"] = "data"
+            if len(members) > 1 and source.chance(f"{name} parity", 0.7):
+                members[-1]["array_role"] = "parity"
+                members[-1].pop("held_tb", None)
 
 
 # what would be refused ----------------------------------------------------------
