@@ -11,15 +11,16 @@ from dataclasses import replace
 import pytest
 import tomli_w
 
+from optibox.search.result import Plan
 from tests.support.relations import Contradiction, Effort, Family, family_of, planned
 
 N_QUESTIONS = 200
 PER_SHARD = 4
 THOROUGH = Effort(time_limit_s=12.0, n_unchanged=2, has_prices=True)
 QUICK = Effort(time_limit_s=60.0, n_unchanged=1, has_prices=False)
-QUICK_SEEDS = (3, 14)
-"""Questions that are answered soon, and were once answered wrongly: a second-best total
-among builds alike in the aim, and "nothing fits" at a plan's own figures."""
+QUICK_SEEDS = (14,)
+"""A question that is answered soon, and was once told that nothing fits at its plan's
+own figures."""
 
 
 def seeds() -> list[int]:
@@ -78,10 +79,18 @@ def test_a_false_answer_is_refuted(lie, words):
 
     def solve(catalog, scenario, time_limit_s):
         asked.append(scenario)
-        if len(asked) == 1:
-            answers.append(planned(catalog, scenario, time_limit_s))
-        return answers[0] if len(asked) == 1 else lie(answers[0])
+        answer = first_answer(catalog, scenario, time_limit_s)
+        return answer if len(asked) == 1 else lie(answer)
 
-    answers: list = []
     family = family_of(QUICK_SEEDS[0], replace(QUICK, n_unchanged=0), solve)
     assert any(words in found.text for found in family.refuted)
+
+
+KNOWN: list[Plan] = []
+
+
+def first_answer(catalog, scenario, time_limit_s) -> Plan:
+    """Return the answer to the question itself, asked once for all lies."""
+    if not KNOWN:
+        KNOWN.append(planned(catalog, scenario, time_limit_s))
+    return KNOWN[0]

@@ -137,7 +137,7 @@ def test_name_and_currency_are_kept(tmp_path):
 
 
 @settings(
-    max_examples=25,
+    max_examples=10,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
