@@ -18,32 +18,27 @@ from optibox.catalog.columns import Part
 from optibox.catalog.platform import (
     Board,
     Chassis,
-    Cooler,
     Memory,
     PowerSupply,
-    Processor,
 )
 from optibox.catalog.storage import BootMedium, HardDrive
 from optibox.figures.power import ALL_ACTIVE, base_12v_a, part_dc_w
 from optibox.model.bays import Bays
 from optibox.model.kept import Kept
-from optibox.model.kin import Kin, kin_of
-from optibox.model.load import Load
+from optibox.model.kin import Kin, absent, kin_of
+from optibox.model.load import Load, squares, times, whole
 from optibox.model.platform_bounds import Platforms, Wants
-from optibox.model.slot_bounds import NOTHING, SHOWS, Forced
+from optibox.model.processor_bounds import idle_of_processor_w, processors_of, work_w
+from optibox.model.slot_bounds import NOTHING, SHOWS, Forced, keys_of
 from optibox.model.small_parts import (
-    MOST_PLUGS,
     plug_prices,
     postage_of,
     served_elsewhere,
 )
-from optibox.rules.platform import cooler_suits
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 INF = float("inf")
-_Pair = tuple[float, float, tuple[str, str]]
-"""Cost of a processor with a cooler, height of the cooler [mm], keys of both."""
 MOST_STANDINGS = 50
 """Wants whose standing costs are kept at a time."""
 
@@ -163,19 +158,8 @@ class Frames:
 
         Shape (n_forced, n_rows).
         """
-        found = np.zeros((len(forced), len(self.rows)))
-        columns = (
-            (Board, self.board_kin),
-            (Chassis, self.chassis_kin),
-            (PowerSupply, self.supply_kin),
-        )
-        for place, item in enumerate(forced):
-            for column, (record, kinds) in enumerate(columns):
-                if item is not None and isinstance(item.part, record):
-                    has = [any(i.key == item.key for i in kin) for kin in kinds]
-                    there = np.array(has, dtype=bool)[self.rows[:, column]]
-                    found[place] = np.where(there, 0.0, INF)
-        return found
+        kinds = (self.board_kin, self.chassis_kin, self.supply_kin)
+        return absent(forced, (Board, Chassis, PowerSupply), kinds, self.rows)
 
     def processor_cost(
         self,
@@ -189,7 +173,7 @@ class Frames:
         Those count that move so much over the network, and show the firmware if asked;
         infinite where none does.
         """
-        key = (least_mb_s, _keys(forced), with_graphics)
+        key = (least_mb_s, keys_of(forced), with_graphics)
         return self._processor_costs.get(
             key,
             lambda: self._processors(least_mb_s, forced, with_graphics=with_graphics),
@@ -204,68 +188,37 @@ class Frames:
     ) -> Floats:
         clearances = [_chassis(c).cooler_clearance_mm for c in self.chassis]
         heights, place = np.unique(clearances, return_inverse=True)
-        table = np.zeros((len(forced), len(self.boards), len(heights)))
-        is_two = np.array(
-            [i is not None and isinstance(i.part, Processor | Cooler) for i in forced],
-            dtype=bool,
+        table = np.stack(
+            [
+                processors_of(
+                    self.platforms,
+                    _board(board),
+                    (least_mb_s, with_graphics),
+                    heights,
+                    forced,
+                )
+                for board in self.boards
+            ],
+            axis=1,
         )
-        for b, board in enumerate(self.boards):
-            part = _board(board)
-            if part.has_soldered_processor:
-                is_fast = self.platforms.keeps_up(part, least_mb_s)
-                table[:, b] = np.where(is_two, INF, 0.0 if is_fast else INF)[:, None]
-            else:
-                pairs = self._pairs(part, least_mb_s, with_graphics=with_graphics)
-                table[:, b] = _least_pair(pairs, heights, forced)
         found: Floats = table[:, self.rows[:, 0], place[self.rows[:, 1]]]
         return found
-
-    def _pairs(
-        self, board: Board, least_mb_s: float, *, with_graphics: bool
-    ) -> list[_Pair]:
-        """Return the processors that suit a board, each with every cooler for it."""
-        platforms = self.platforms
-        return [
-            (costs, cooler.part_as(Cooler).height_mm, (item.key, cooler.key))
-            for item in platforms.processors(board)
-            for cooler in platforms.offers.of(Cooler)
-            if cooler_suits(cooler.part_as(Cooler), item.part_as(Processor))
-            and platforms.keeps_up(item.part_as(Processor), least_mb_s)
-            and (item.part_as(Processor).has_graphics or not with_graphics)
-            for costs in [platforms.costs[item.key] + platforms.costs[cooler.key]]
-        ]
 
     @cached_property
     def idle_dc_w(self) -> Floats:
         """Return the least watts of each triple without drives. [W]."""
-        watts = self._least(0, lambda b: _board(b).idle_w.mid + self._extra_w(b))
-        return watts + self._least(1, lambda c: c.part.idle_dc_w)
-
-    def _extra_w(self, board: Item) -> float:
-        if _board(board).has_soldered_processor:
-            return 0.0
-        return min(
-            (p.part.idle_dc_w for p in self.platforms.processors(_board(board))),
-            default=0.0,
+        watts = self._least(
+            0,
+            lambda b: (
+                _board(b).idle_w.mid + idle_of_processor_w(self.platforms, _board(b))
+            ),
         )
+        return watts + self._least(1, lambda c: c.part.idle_dc_w)
 
     @cached_property
     def work_dc_w(self) -> Floats:
         """Return what the processor side draws more while it works, at least. [W]."""
-        return self._least(0, self._work_w)
-
-    def _work_w(self, board: Item) -> float:
-        part = _board(board)
-        extra = part_dc_w(part, ALL_ACTIVE) - part.idle_dc_w
-        if part.has_soldered_processor:
-            return extra
-        return extra + min(
-            (
-                part_dc_w(p.part, ALL_ACTIVE) - p.part.idle_dc_w
-                for p in self.platforms.processors(part)
-            ),
-            default=0.0,
-        )
+        return self._least(0, lambda b: work_w(self.platforms, _board(b)))
 
     @cached_property
     def _above_of_supplies(self) -> Floats:
@@ -462,10 +415,10 @@ class Frames:
             sata, peripheral = self._shortages
             bare = np.maximum(0.0, wants.n_ports - self.fed_bays)
             prices = self._plug_prices
-            value += prices[1][_whole(peripheral)]
-            return value, prices[0][_whole(sata + bare)]
+            value += prices[1][whole(peripheral)]
+            return value, prices[0][whole(sata + bare)]
 
-        return self._standings.get((wants, _keys(forced)), made)
+        return self._standings.get((wants, keys_of(forced)), made)
 
     @cached_property
     def _standings(self) -> Kept[tuple[Floats, Floats]]:
@@ -492,7 +445,7 @@ class Frames:
             other = np.minimum(seeing + cabled, plain + shown)
             return np.where(shows[self.rows[:, 0]], plain + cabled, other)
 
-        key = (replace(wants, n_bays=0), abilities, _keys(forced))
+        key = (replace(wants, n_bays=0), abilities, keys_of(forced))
         return self._cores.get(key, made)
 
     @cached_property
@@ -516,7 +469,7 @@ class Frames:
             self._of_boards([one[number] for one in cards]) for number in (0, 1)
         )
         bare = np.maximum(0.0, wants.n_ports - self._boxed(wants.n_ports))
-        cabled = less_cables + _times(bare, self.platforms.cable_price)
+        cabled = less_cables + times(bare, self.platforms.cable_price)
         return np.maximum(as_is, cabled)
 
     def _ways(
@@ -601,10 +554,10 @@ class Frames:
         """Return what the processor's work and the supply's curve add."""
         work = load.processor_weight * self.platforms.slope * self.work_dc_w
         idle, place = self._idles
-        squares: Floats = np.minimum.reduce(
-            [_squares(weights, watts, idle) for weights, watts in load.modes]
+        least: Floats = np.minimum.reduce(
+            [squares(weights, watts, idle) for weights, watts in load.modes]
         )
-        found: Floats = work + self._above_energy + self.square * squares[place]
+        found: Floats = work + self._above_energy + self.square * least[place]
         return found
 
     @cached_property
@@ -630,56 +583,8 @@ _ALWAYS = (Memory, BootMedium, NetworkLead)
 """Kinds that every build has a piece of, beside board, chassis and supply."""
 
 
-def _least_pair(pairs: list[_Pair], clearances_mm: Floats, forced: Forced) -> Floats:
-    """Return the least cost of processor and cooler, shape (n_forced, n_clearances).
-
-    Either is the forced item where that is one.
-    """
-    costs = np.array([cost for cost, _, _ in pairs])
-    heights = np.array([height for _, height, _ in pairs])
-    fits = heights[:, None] <= clearances_mm
-    held = np.array(
-        [
-            [
-                item is None
-                or not isinstance(item.part, Processor | Cooler)
-                or item.key in keys
-                for _, _, keys in pairs
-            ]
-            for item in forced
-        ],
-        dtype=bool,
-    ).reshape(len(forced), len(pairs))
-    every = np.where(held[:, :, None] & fits, costs[:, None], INF)
-    least: Floats = every.min(axis=1, initial=INF)
-    return least
-
-
-def _keys(forced: Forced) -> tuple[str, ...]:
-    return tuple("" if item is None else item.key for item in forced)
-
-
 def _busy_w(part: Part) -> float:
     return part_dc_w(part, ALL_ACTIVE)
-
-
-def _squares(weights: Floats, drives_w: Floats, idle_w: Floats) -> Floats:
-    """Return the weighted sum over states of squared watts, for each idle watts."""
-    linear = float(weights @ drives_w)
-    constant = float(weights @ (drives_w * drives_w))
-    squares: Floats = (float(weights.sum()) * idle_w + 2 * linear) * idle_w + constant
-    return squares
-
-
-def _whole(counts: Floats) -> Ints:
-    """Return shortages as indices into a table of prices."""
-    return np.clip(counts, 0, MOST_PLUGS).astype(np.int64)
-
-
-def _times(counts: Floats, price: float) -> Floats:
-    """Return counts times a price, 0 where the count is 0 even at no price at all."""
-    with np.errstate(invalid="ignore"):
-        return np.where(counts > 0, counts * price, 0.0)
 
 
 def _board(item: Item) -> Board:

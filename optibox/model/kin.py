@@ -1,9 +1,12 @@
 """Items that differ in price, watts and losses alone: alike in all that fits."""
 
-from collections.abc import Collection, Container, Iterator
+from collections.abc import Collection, Container, Iterator, Sequence
+
+import numpy as np
+import numpy.typing as npt
 
 from optibox.build import Item
-from optibox.catalog.columns import Figure
+from optibox.catalog.columns import Figure, Part
 
 _WATTS = (
     "off_w",
@@ -54,6 +57,37 @@ def kin_of(items: tuple[Item, ...], in_boxes: Container[str]) -> tuple[Kin, ...]
         look = (*mine, known, figures)
         found.setdefault(look, []).append(item)
     return tuple(tuple(group) for group in found.values())
+
+
+def absent(
+    forced: Sequence[Item | None],
+    records: tuple[type[Part], ...],
+    kinds: tuple[tuple[Kin, ...], ...],
+    rows: npt.NDArray[np.int64],
+) -> npt.NDArray[np.float64]:
+    """Return 0, or infinity where a row does not have an item that is forced.
+
+    Parameters
+    ----------
+    forced : sequence of Item
+        What must be there; of other kinds than those of the columns, nothing.
+    records, kinds : tuples
+        The kind of each column, and its items by kin.
+    rows : array, shape (n_rows, n_columns)
+        Places of each row's kin.
+
+    Returns
+    -------
+    array, shape (n_forced, n_rows)
+    """
+    found = np.zeros((len(forced), len(rows)))
+    for place, item in enumerate(forced):
+        for column, record in enumerate(records):
+            if item is not None and isinstance(item.part, record):
+                has = [any(i.key == item.key for i in kin) for kin in kinds[column]]
+                there = np.array(has, dtype=bool)[rows[:, column]]
+                found[place] = np.where(there, 0.0, np.inf)
+    return found
 
 
 def beaten_of(items: tuple[Item, ...], kept: Collection[str]) -> frozenset[str]:

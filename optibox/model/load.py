@@ -6,9 +6,11 @@ import numpy as np
 import numpy.typing as npt
 
 from optibox.model.platform_bounds import Wants
+from optibox.model.small_parts import MOST_PLUGS
 from optibox.model.starts import Starts
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,3 +47,22 @@ class Load:
     n_small: int = 0
     cache_w: float = 0.0
     starts: Starts | None = None
+
+
+def squares(weights: Floats, drives_w: Floats, idle_w: Floats) -> Floats:
+    """Return the weighted sum over states of squared watts, for each idle watts."""
+    linear = float(weights @ drives_w)
+    constant = float(weights @ (drives_w * drives_w))
+    found: Floats = (float(weights.sum()) * idle_w + 2 * linear) * idle_w + constant
+    return found
+
+
+def whole(counts: Floats) -> Ints:
+    """Return shortages as indices into a table of prices."""
+    return np.clip(counts, 0, MOST_PLUGS).astype(np.int64)
+
+
+def times(counts: Floats, price: float) -> Floats:
+    """Return counts times a price, 0 where the count is 0 even at no price at all."""
+    with np.errstate(invalid="ignore"):
+        return np.where(counts > 0, counts * price, 0.0)

@@ -50,6 +50,13 @@ MOST_MODULES = 2
 Forced = tuple[Item | None, ...]
 """Items one piece of which is in a build: a bound for each, and for nothing forced."""
 NOTHING: Forced = (None,)
+
+
+def keys_of(forced: Forced) -> tuple[str, ...]:
+    """Return the keys of forced items, empty for nothing."""
+    return tuple("" if item is None else item.key for item in forced)
+
+
 SHOWS = "shows"
 """The ability of every display card."""
 ABILITIES = ("has_staggered_spin_up", "speaks_sas", SHOWS, "is_management")
