@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from optibox.cli import app
-from optibox.cli.plan import AimOption
+from optibox.cli.options import AimOption
 from optibox.criteria import AIMS, AXES, CRITERIA, LIMITS, NEEDS
 from optibox.scenario.records import Aim, Limits, Needs
 
