@@ -1,13 +1,13 @@
 """optibox plan: forms, files, exit codes, nothing on stdout but the answer."""
 
 import csv
-import importlib
 import io
 import json
 import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,8 +16,13 @@ from typer.testing import CliRunner
 import optibox.search.plan
 from optibox.assess import assess
 from optibox.build import load_build
+from optibox.build.records import Belongings
 from optibox.cli import app
+from optibox.cli.options import Format
+from optibox.cli.plan import report_of
+from optibox.cli.run import give
 from optibox.report.order import order_list
+from optibox.report.plan import PlanAnswer
 from optibox.search.result import Plan
 from tests.unit.present.machines import plan_of, reference_build
 
@@ -144,7 +149,10 @@ def test_answer_and_build_go_to_files(file, asked, tmp_path):
     result = run(file, "--format", "json", "-o", answer, "--save", build)
     assert (result.exit_code, result.stdout) == (0, "")
     assert json.loads(answer.read_text())["status"] == "optimal"
-    assert load_build(build) == reference_build(asked["catalog"])
+    loaded = load_build(build)
+    # what lies beside it is known once it is saved: nothing
+    assert loaded.belongings == Belongings()
+    assert replace(loaded, belongings=None) == reference_build(asked["catalog"])
     assert "nothing here can be ordered" in build.read_text()
     assert {p.name for p in tmp_path.iterdir()} == {
         "scenario.toml",
@@ -232,7 +240,6 @@ def test_help_names_exit_codes_and_is_light():
 @pytest.mark.parametrize("no_color", [False, True])
 def test_terminal_gets_its_width_and_style(file, asked, monkeypatch, no_color):
     """On a terminal lines are as wide as it is; NO_COLOR leaves plain text."""
-    module = importlib.import_module("optibox.cli.plan")
 
     class Terminal(io.StringIO):
         def isatty(self):
@@ -247,14 +254,14 @@ def test_terminal_gets_its_width_and_style(file, asked, monkeypatch, no_color):
         monkeypatch.delenv("NO_COLOR", raising=False)
     asked_plan = run(file)
     assert asked_plan.exit_code == 0
-    report = module._report(
+    report = report_of(
         plan_of(assess(reference_build(asked["catalog"]), asked["scenario"])),
         asked["scenario"],
         asked["catalog"],
         [],
     )
     monkeypatch.setattr(sys, "stdout", written)
-    module._show(report, ("cautions",))
+    give(PlanAnswer(report=report, sections=("cautions",)), Format.table, None)
     text = written.getvalue()
     assert ("\x1b[" in text) != no_color
     plain = re.sub(r"\x1b\[[0-9;]*m", "", text)
