@@ -26,6 +26,7 @@ from optibox.model.aims import Ceiling
 from optibox.model.draft import Berth, Draft
 from optibox.model.settle import Tally
 from optibox.model.solver import Expression, Outcome, Program, Solution, total
+from optibox.model.tree import Tree
 from optibox.scenario import Scenario
 from optibox.search.best import Question, best
 from optibox.search.plan import plan
@@ -88,7 +89,8 @@ def written(theme, monkeypatch) -> set[str]:
     """Return the names of rows in all programs of a theme's catalogs.
 
     Programs are formulated for every leaf and called infeasible, so that the search
-    goes through all of them; limits that bind nothing bring in their rows.
+    goes through all of them; limits that bind nothing bring in their rows. No item is
+    left out: the bounds know what many rows forbid.
     """
     names = set()
     require = Program.require
@@ -100,6 +102,7 @@ def written(theme, monkeypatch) -> set[str]:
             names.add(name)
 
     monkeypatch.setattr(Program, "require", recording)
+    monkeypatch.setattr(Tree, "items_for", lambda tree, *_: dict(tree.offers.by_kind))
     monkeypatch.setattr(
         Program, "solve", lambda *_: Solution(outcome=Outcome.INFEASIBLE)
     )
@@ -235,7 +238,13 @@ def test_late_chosen_row(monkeypatch):
         "choices": {"caches": ("none",), "layouts": ("independent",)},
         "owned": [
             {"id": "old", "part": old, "count": 1},
-            {"id": "idle", "part": idle, "holds_data": False, "pending_sectors": 1},
+            {
+                "id": "idle",
+                "part": idle,
+                "holds_data": False,
+                "pending_sectors": 1,
+                "trust_pending": True,
+            },
         ],
     }
     names = set()
