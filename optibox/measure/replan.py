@@ -38,7 +38,6 @@ def replan(found: Reconciliation, scenario: Path, source: str) -> Replanned:
         If the scenario cannot be read, or names measured figures already.
     """
     asked, catalog = read_scenario(scenario)
-    before = plan(catalog, asked)
     known = {*catalog.by_id, *(piece.id for piece in asked.owned)}
     keys = {u.key.partition("@")[0] for u in found.watts if u.key}
     keys |= {f.key.partition("@")[0] for f in found.factors if f.key}
@@ -46,8 +45,9 @@ def replan(found: Reconciliation, scenario: Path, source: str) -> Replanned:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "measured.toml"
         write_text(path, text)
-        asked, catalog = _read_with(scenario, path)
-    after = plan(catalog, asked)
+        # faults of either come before any search
+        measured = _read_with(scenario, path)
+    before, after = plan(catalog, asked), plan(measured[1], measured[0])
     old, new = _pieces(before), _pieces(after)
     return Replanned(
         before=before,

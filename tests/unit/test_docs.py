@@ -161,7 +161,7 @@ def test_set_up_lines_of_the_readme():
     for line in (first, second):
         assert line.startswith("python3 -m venv .venv && .venv/bin/pip install ")
     assert first.endswith(f".venv/bin/optibox plan {EXAMPLE}")
-    assert second.endswith(".venv/bin/pytest")
+    assert second.endswith(".venv/bin/pytest -n auto --dist loadfile")
 
 
 def test_owned_parts_of_the_readme_can_be_read(tmp_path):
