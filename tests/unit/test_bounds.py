@@ -168,7 +168,7 @@ def table_of(tree: Tree, board) -> SlotTable:
     return SlotTable(deck=deck, board=board)
 
 
-@pytest.mark.parametrize("wish", WISHES, ids=str)
+@pytest.mark.parametrize("wish", WISHES, ids=range(len(WISHES)))
 def test_slots_cost_the_least_of_all_ways_to_fill_them(wish):
     tree = tree_of(1)
     boards = [b.part for b in tree.boards if 1 <= len(b.part.slots) <= 3]
@@ -179,7 +179,7 @@ def test_slots_cost_the_least_of_all_ways_to_fill_them(wish):
         assert found == pytest.approx([wanted]), board.id
 
 
-@pytest.mark.parametrize("wish", WISHES, ids=str)
+@pytest.mark.parametrize("wish", WISHES, ids=range(len(WISHES)))
 def test_slots_with_each_card_cost_the_least_of_all_ways_that_hold_it(wish):
     """A card brings what it brings, costs what it costs and takes its slot."""
     tree = tree_of(1)
